@@ -16,9 +16,10 @@ from route3d.planning.pull_plan.dial import NO_WARNING, TOO_COARSE, DialRow, dia
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.report.plan_blocks import gauge_block, limit_words, reel_setting, weightiest
+from route3d.report.plan_steps import rest_words
 from route3d.units import convert, decimals_of, rounded, show, unit_label
 
-NEVER_REPLACES = "It never replaces the limiter, the operator or the word that stops."
+NEVER_REPLACES = "This table never replaces the limiter, the operator or the word that stops."
 """Last line of whatever tells the crew a reading."""
 
 
@@ -99,7 +100,7 @@ def gauge_page(
         *mark_notes(rows, plan, system),
         *(("The gauge is accurate in every gear used.",) if _all_accurate(rows) else ()),
         f"Limit reached first: {_limits(rows, plan, system)}.",
-        "Between two rows the lower Stop applies."
+        "Between two rows the lower Caution and the lower Stop apply."
         + (f" {left_out} rows not shown; the plan on screen has all." if left_out else ""),
         NEVER_REPLACES,
     ]
@@ -202,13 +203,17 @@ def _code_lines(plan: Plan, system: str, most: int) -> Iterator[str]:
     run = plan.result.run.name + ("" if place is None else f", {place.name}")
     force, length = (unit_label(quantity, system) for quantity in ("force", "length"))
     yield f"Run {run}: feed {pull.feed_name}, pull {pull.pull_name}"
-    yield f"Reels, total: {reel_setting(plan, system)}"
+    if plan.feeding.off_reel:
+        yield f"Reels, total: {reel_setting(plan, system)}"
+    else:
+        yield "No reels: feed by hand from the figure eights"
+    yield from rest_words(plan, system)
     yield f"cable in {length}: expected / caution / STOP {force}"
     kept = weightiest(plan.gauge, most)
     for each in dial_rows(plan.gauge, plan.pace.allowances.gauge_step, kept):
         loads = (_plain(load, system) for load in (each.expected, each.caution, each.stop))
         yield f"{footage(each.row.pulled, system).replace(',', '')}: {' / '.join(loads)}"
-    yield "Between two rows the lower STOP applies."
+    yield "Between two rows the lower Caution and the lower STOP apply."
     if most < len(plan.gauge):
         yield f"{len(plan.gauge) - most} rows omitted."
     yield NEVER_REPLACES
