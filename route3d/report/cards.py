@@ -25,7 +25,7 @@ from route3d.planning.pull_plan.progress import gear_name
 from route3d.report.band_card import BAND_CARD, band_blocks
 from route3d.report.block import Block
 from route3d.report.draft import refuse_unconfirmed
-from route3d.report.gauge_page import at_mark, footage, mark_notes
+from route3d.report.gauge_page import at_mark, footage, mark_notes, refuse_coarse_marks
 from route3d.report.issue import attachment, issue_of, sealed
 from route3d.report.plan_blocks import (
     limiter_order,
@@ -342,6 +342,7 @@ def cards_pdf(
     A ``draft`` has DRAFT across every card; of example values nothing else is made (InputError).
     """
     refuse_unconfirmed(job, draft, "card")
+    refuse_coarse_marks(plans, job)
     data = {"size": SIZES[paper], "runs": [cards_data(job, plan, system, told) for plan in plans]}
     issue = issue_of(job, "cards", system, draft=draft)
     pdf = typeset("route3d.report", "cards.typ", data, draft=draft, attached=attachment(issue))

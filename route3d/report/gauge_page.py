@@ -11,8 +11,17 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+from route3d.errors import InputError, Problem
 from route3d.language import AS_IT_IS, Translated, Translation
-from route3d.planning.pull_plan.dial import NO_WARNING, TOO_COARSE, DialRow, dial_rows, mark_nearest
+from route3d.model.job import Job
+from route3d.planning.pull_plan.dial import (
+    NO_WARNING,
+    TOO_COARSE,
+    DialRow,
+    dial_rows,
+    mark_below,
+    mark_nearest,
+)
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.report.plan_blocks import gauge_block, limit_words, reel_setting, weightiest
@@ -59,6 +68,25 @@ def mark_notes(rows: Sequence[DialRow], plan: Plan, system: str) -> tuple[str, .
         )
         notes.append(f"In {', '.join(blind)} the gauge is not accurate: read the dynamometer.")
     return tuple(notes)
+
+
+def refuse_coarse_marks(plans: Sequence[Plan], job: Job) -> None:
+    """InputError where a Stop is below the first mark of the dial: nobody could read it."""
+    step = job.allowances.gauge_step
+    for plan in plans:
+        lowest = min((row.stop for row in plan.gauge), default=math.inf)
+        if plan.stops or mark_below(lowest, step) > 0:
+            continue
+        marks, stop = (show(load, "force", job.units) for load in (step, lowest))
+        raise InputError(
+            Problem(
+                f"marks of {marks} are too far apart for run {plan.result.run.name}: its lowest "
+                f"Stop is {stop}",
+                "[plan] gauge_step",
+                "enter the marks of the gauge that is used, or use a gauge with finer marks",
+                str(job.path) if job.path else "",
+            )
+        )
 
 
 _RULES = {
