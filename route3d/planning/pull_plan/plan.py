@@ -410,9 +410,13 @@ def _first_moves(loads: PlannedLoads) -> list[tuple[float, float, float]]:
 def _accidents(
     loads: PlannedLoads, allowances: Allowances, rows: Sequence[GaugeRow], checks: Acceptance
 ) -> tuple[AccidentalStop, ...]:
-    """What to do after an unplanned stop; stretches end where it is no longer safe to stop, too."""
+    """What to do after an unplanned stop; stretches end where it is no longer safe to stop, too.
+
+    The steps of the table are left out, so that every surface has the same stretches.
+    """
     moves, line = loads.pace.moves, loads.line_limit[0]
-    ends = np.concatenate(([row.pulled for row in rows], moves.safe.ravel()))
+    marks = [row.pulled for row in rows if row.kind != "step"]
+    ends = np.concatenate((marks, moves.safe.ravel()))
     stops = FirstMoveStops.everywhere(
         loads.pull, ends, head_rating=loads.head_rating, line_rating=line
     )

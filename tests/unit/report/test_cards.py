@@ -8,6 +8,7 @@ from functools import cache
 from io import BytesIO
 from pathlib import Path
 
+import numpy as np
 import pytest
 from pypdf import PdfReader
 
@@ -117,15 +118,23 @@ def test_the_figures_are_those_of_the_plan_at_the_marks_of_the_dial(source: str)
         assert abs(expected - row.expected) <= step / 2 * (1 + 1e-9) or expected == stop
     restarts = table(data, "MACHINE END", "If it stops here")
     assert restarts == table(data, "READING OFF PLAN", "Restart")
-    for (at, gear, most), stop in zip(restarts, plan.accidents, strict=True):
+    checks, moves = plan.acceptance, plan.pace.moves
+    for (at, gear, expect, most), stop in zip(restarts, plan.accidents, strict=True):
         assert at == f"{stop.start / FOOT:,.0f} to {stop.end / FOOT:,.0f}"
-        assert (gear == "NO. Call.") is (stop.gear is None) is (most == "-")
-        if stop.gear is not None:
-            # never more than the limit takes, else no mark below the planned first move
-            limit = stop.first_move / stop.share
-            assert number(most) * LBF <= limit * (1 + 1e-9)
-            up = number(most) * LBF >= stop.first_move * (1 - 1e-9)
-            assert up or (number(most) + 50) * LBF > limit
+        assert (gear == "NO. Call.") is (stop.gear is None) is (most == "-") is (expect == "-")
+        if stop.gear is None:
+            continue
+        # never above the Stop of a moving cable anywhere in the stretch, nor above the limiter
+        stops = [r.stop for r in plan.gauge if stop.start <= r.pulled <= stop.end + 3]
+        most_load, expected = number(most) * LBF, number(expect.split(" ")[-1]) * LBF
+        assert most_load <= min(stops) * (1 + 1e-6)
+        assert not checks.one_setting or most_load <= checks.limiter * (1 + 1e-6)
+        assert expected <= most_load and stop.first_move <= stop.most * (1 + 1e-9)
+        # what is expected holds anywhere in the stretch
+        for place in np.linspace(stop.start, stop.end, 7).tolist():
+            load = moves.load_at(place)
+            assert load <= expected + step / 2 + 1 or expected == most_load
+            assert load >= number(expect.split(" ")[0]) * LBF - step / 2 - 1
 
 
 def test_the_feed_end_has_the_brake_and_where_the_head_passes() -> None:
