@@ -17,7 +17,7 @@ from route3d.drawing.pdf import typeset
 from route3d.language import AS_IT_IS, Translated, Translation
 from route3d.model.examples import BANNER, example_banner
 from route3d.model.job import Job
-from route3d.planning.pull_plan.dial import dial_rows
+from route3d.planning.pull_plan.dial import dial_rows, restart_marks, start_marks
 from route3d.planning.pull_plan.feeding import held_at_rest
 from route3d.planning.pull_plan.gauge import MOST_BENDS, bend_places
 from route3d.planning.pull_plan.plan import Plan
@@ -30,8 +30,6 @@ from route3d.report.issue import attachment, issue_of, sealed
 from route3d.report.plan_blocks import (
     limiter_order,
     reel_setting,
-    restart_mark,
-    start_mark,
     verdict,
     weightiest,
 )
@@ -149,7 +147,7 @@ def _readings(plan: Plan, system: str) -> Block:
     starts = []
     for stage in plan.acceptance.stages:
         at = show(stage.pulled, "length", system, decimals=0)
-        first, most = (at_mark(load, system) for load in start_mark(plan, stage, system))
+        first, most = (at_mark(load, system) for load in start_marks(plan.acceptance, stage, step))
         starts.append(f"First move at {at}: expect {first}, at most {most}.")
     return Block(
         f"Readings, {unit_label('force', system)}",
@@ -176,10 +174,11 @@ def _readings(plan: Plan, system: str) -> Block:
 
 def _restarts(plan: Plan, system: str, title: str) -> Block:
     """After a stop that nobody planned, by cable in: the gear, and its first move, or to call."""
+    step = plan.pace.allowances.gauge_step
     barred = any(stop.gear is None for stop in plan.accidents)
     rows = []
     for stop in plan.accidents:
-        low, high, most = (at_mark(load, system) for load in restart_mark(plan, stop, system))
+        low, high, most = (at_mark(load, system) for load in restart_marks(stop, step))
         go = stop.gear is not None
         rows.append(
             (

@@ -9,7 +9,7 @@ from route3d.checks.limits import NO_BRAKE, conductor_limit, grip_limit, sidewal
 from route3d.planning.margins import brake_label
 from route3d.planning.pull_plan.acceptance import Acceptance
 from route3d.planning.pull_plan.acceptance import AcceptanceStage as CheckedStage
-from route3d.planning.pull_plan.dial import first_move_mark, limiter_mark, mark_below
+from route3d.planning.pull_plan.dial import limiter_mark
 from route3d.planning.pull_plan.feeding import held_at_rest
 from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.planning.pull_plan.gears import TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME
@@ -455,22 +455,6 @@ def restart_most(plan: Plan, stop: AccidentalStop, system: str) -> str:
     checks = plan.acceptance
     held = limiter_mark(checks.limiter, system) if checks.one_setting else math.inf
     return show_marked(min(stop.most, held), "force-", system)
-
-
-def restart_mark(plan: Plan, stop: AccidentalStop, system: str) -> tuple[float, float, float]:
-    """The same at the marks of the dial: expected from and to, and the most, N."""
-    checks, step = plan.acceptance, plan.pace.allowances.gauge_step
-    held = limiter_mark(checks.limiter, system) if checks.one_setting else math.inf
-    most = mark_below(min(stop.most, held), step)
-    return (*(first_move_mark(x, most, step) for x in (stop.least, stop.first_move)), most)
-
-
-def start_mark(plan: Plan, stage: CheckedStage, system: str) -> tuple[float, float]:
-    """What the first move of a stage is expected to read and may read, at marks of the dial, N."""
-    checks, step = plan.acceptance, plan.pace.allowances.gauge_step
-    held = limiter_mark(checks.limiter_at_start(stage), system)
-    most = mark_below(min(checks.first_most(stage)[0], held), step)
-    return first_move_mark(stage.first_move, most, step), most
 
 
 def _left_as_it_is(plan: Plan, system: str) -> str:

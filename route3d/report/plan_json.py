@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from route3d.model.job import Job
-from route3d.planning.pull_plan.dial import dial_rows
+from route3d.planning.pull_plan.dial import dial_rows, restart_marks
 from route3d.planning.pull_plan.gears import GearPlan
 from route3d.planning.pull_plan.load_path import Link
 from route3d.planning.pull_plan.plan import Plan
@@ -15,7 +15,7 @@ from route3d.planning.pull_plan.progress import gear_name
 from route3d.planning.splitting.ways import SplitSearch
 from route3d.report.cards import MACHINE_ROWS
 from route3d.report.json_result import Data, finding_data, job_data
-from route3d.report.plan_blocks import restart_mark, weightiest
+from route3d.report.plan_blocks import weightiest
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.plan_tackle import way_command
 from route3d.report.read_aloud import lines_aloud
@@ -245,8 +245,8 @@ def _cards(plan: Plan) -> Data:
             {
                 "from_m": stop.start,
                 "to_m": stop.end,
-                "first_move_N": None if stop.gear is None else restart_mark(plan, stop, "SI")[1],
-                "at_most_N": None if stop.gear is None else restart_mark(plan, stop, "SI")[2],
+                "first_move_N": None if stop.gear is None else restart_marks(stop, step)[1],
+                "at_most_N": None if stop.gear is None else restart_marks(stop, step)[2],
             }
             for stop in plan.accidents
         ],

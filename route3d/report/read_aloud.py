@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from route3d.language import AS_IT_IS, Translated, Translation
 from route3d.model.machine import Gear
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.pull_plan.dial import DialRow, dial_rows
+from route3d.planning.pull_plan.dial import DialRow, dial_rows, start_marks
 from route3d.planning.pull_plan.gauge import bend_places
 from route3d.planning.pull_plan.plan import Plan
 from route3d.report.block import Block
@@ -54,25 +54,27 @@ def _starts(plan: Plan, rows: tuple[DialRow, ...]) -> Iterator[Line]:
     changes, stops = plan.pace.gears.changes, plan.pace.stops.places
     safe = _last_safe_place(plan)
     for each in rows[:-1]:
-        at, first = each.row.pulled, each.first_move
-        if first is None:
+        at = each.row.pulled
+        if each.first_move is None:
             continue
         told = [say("Start.")] if at <= _ONE_PLACE else [_in(at), say("Stop.")]
         if _near(at, stops):
             told.append(say("Lubricant."))
         if at <= _ONE_PLACE or _near(at, [change.pulled for change in changes]):
             told += _gear(each.row.gear, plan)
-        told += _first_move(each, first)
+        told += _first_move(plan, at)
         if safe is not None and abs(at - safe) <= _ONE_PLACE:
             told += _LAST_SAFE
         yield Line(at, tuple(told))
 
 
-def _first_move(each: DialRow, first: float) -> Iterator[Phrase]:
-    """What it should read, and where to stop: Stop always applies."""
+def _first_move(plan: Plan, pulled: float) -> Iterator[Phrase]:
+    """What it should read, and where to stop: at the most that it may read."""
+    stage = next(s for s in plan.acceptance.stages if _near(pulled, (s.pulled,)))
+    first, most = start_marks(plan.acceptance, stage, plan.pace.allowances.gauge_step)
     yield say("First move, expect {}.", (first, "force"))
-    if each.first_stop < math.inf:
-        yield say("Stop at {}.", (each.first_stop, "force"))
+    if most < math.inf:
+        yield say("Stop at {}.", (most, "force"))
 
 
 def _in(pulled: float) -> Phrase:
@@ -156,7 +158,7 @@ def _end(plan: Plan, last: DialRow) -> Line:
     length = plan.pull.path.length
     begun = _in(length), say("Head at the conduit end.")
     if last.first_move is not None:  # drawn on, to be laid in figure eights
-        again = _first_move(last, last.first_move)
+        again = _first_move(plan, length)
         return Line(length, (*begun, say("Stop."), say("Regrip."), *again))
     if head_room(plan) is not None:
         told = say("Stop before the head reaches the machine."), say("Regrip behind the head.")

@@ -6,7 +6,9 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from route3d.planning.pull_plan.acceptance import Acceptance, AcceptanceStage
 from route3d.planning.pull_plan.gauge import GaugeRow
+from route3d.planning.pull_plan.restarts import AccidentalStop
 from route3d.quantities import QUANTITIES
 from route3d.units import convert
 
@@ -25,7 +27,7 @@ class DialRow:
     ``expected`` and ``caution`` are at the nearest mark, and no higher than ``stop``; ``stop`` is
     at the last mark not above the true Stop, infinite where the gauge can show no limit.
     ``first_move`` is expected, at the nearest mark that is not above what it must stay below; None
-    where no start is planned. ``first_stop`` is at the last mark not above that, or infinite.
+    where no start is planned.
     ``rule`` is "" or what applies where the marks are too far apart: ``NO_WARNING`` or
     ``TOO_COARSE``.
     """
@@ -35,7 +37,6 @@ class DialRow:
     caution: float
     stop: float
     first_move: float | None
-    first_stop: float
     rule: str
 
 
@@ -79,7 +80,7 @@ def _at_marks(row: GaugeRow, lowest_caution: float, stop: float, step: float) ->
     most = math.inf if row.first_stop is None else mark_below(row.first_stop, step)
     if first is not None:
         first = first_move_mark(first, most, step)
-    return DialRow(row, min(expected, last), min(caution, last), last, first, most, rule)
+    return DialRow(row, min(expected, last), min(caution, last), last, first, rule)
 
 
 def mark_nearest(load: float, step: float) -> float:
@@ -107,6 +108,19 @@ def first_move_mark(load: float, most: float, step: float) -> float:
     (650.0, 1650.0)
     """
     return min(mark_nearest(load, step), mark_below(most, step))
+
+
+def restart_marks(stop: AccidentalStop, step: float) -> tuple[float, float, float]:
+    """After an unplanned stop: what a first move is expected to read, from and to, and the most."""
+    most = mark_below(stop.most, step)
+    least, first = (first_move_mark(load, most, step) for load in (stop.least, stop.first_move))
+    return least, first, most
+
+
+def start_marks(checks: Acceptance, stage: AcceptanceStage, step: float) -> tuple[float, float]:
+    """What the first move of a stage is expected to read, and the most that it may read."""
+    most = mark_below(checks.first_most(stage)[0], step)
+    return first_move_mark(stage.first_move, most, step), most
 
 
 def limiter_mark(load: float, system: str) -> float:
