@@ -65,6 +65,13 @@ def test_the_lower_stop_of_two_rows_holds_between_them() -> None:
                 if a.row.pulled <= row.pulled <= b.row.pulled
             ]
             assert min(around) <= row.stop
+            # no caution between two rows is hidden, but one below what the first of them expects
+            held = [
+                (min(a.caution, b.caution), a.row.expected)
+                for a, b in pairwise(shown)
+                if a.row.pulled <= row.pulled <= b.row.pulled
+            ]
+            assert any(caution <= max(row.caution, expected) + step for caution, expected in held)
         own = dial_rows(kept, step)
         lowered += any(a.stop < b.stop for a, b in zip(shown, own, strict=True))
     assert lowered > 20
