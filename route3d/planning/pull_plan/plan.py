@@ -412,11 +412,13 @@ def _accidents(
 ) -> tuple[AccidentalStop, ...]:
     """What to do after an unplanned stop; stretches end where it is no longer safe to stop, too.
 
-    The steps of the table are left out, so that every surface has the same stretches.
+    The steps of the table are left out, so that every surface has the same stretches; of a route
+    of very many bends only those in the table are looked at.
     """
     moves, line = loads.pace.moves, loads.line_limit[0]
     marks = [row.pulled for row in rows if row.kind != "step"]
-    ends = np.concatenate((marks, moves.safe.ravel()))
+    edges = moves.safe.ravel() if len(moves.safe) <= MOST_BENDS else moves.safe[:0].ravel()
+    ends = np.concatenate((marks, edges))
     stops = FirstMoveStops.everywhere(
         loads.pull, ends, head_rating=loads.head_rating, line_rating=line
     )
