@@ -12,8 +12,8 @@ from route3d.planning.pull_plan.restarts import AccidentalStop
 from route3d.quantities import QUANTITIES
 from route3d.units import convert
 
-# A reading this close to a mark, in marks, is on it; a Stop found by halving is as near as that.
-_ON_A_MARK = 1e-6
+# A reading this close to a mark, in marks, is on it.
+_ON_A_MARK = 1e-9
 NO_WARNING = "no warning"
 """Rule of a row whose Caution is the same mark as Stop."""
 TOO_COARSE = "too coarse"

@@ -141,7 +141,9 @@ def test_the_figures_are_those_of_the_plan_at_the_marks_of_the_dial(source: str)
 
 def test_no_caution_between_the_rows_of_the_card_is_lower_than_both() -> None:
     job, plan = planned("riser_duct_bank")
-    rows = [[number(x) for x in row] for row in table(cards_data(job, plan, "US"), "MACHINE", "R")]
+    rows = [
+        [number(x) for x in row] for row in table(cards_data(job, plan, "US"), "MACHINE END", "R")
+    ]
     for (a, _, low, _), (b, _, high, _) in pairwise(rows):
         between = [r.caution / LBF for r in plan.gauge if a < r.pulled / FOOT < b]
         assert min(between, default=1e9) >= min(low, high) - 25
