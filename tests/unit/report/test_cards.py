@@ -116,7 +116,8 @@ def test_the_figures_are_those_of_the_plan_at_the_marks_of_the_dial(source: str)
     for at, *loads_of_row in rows:
         row = by_place[at]
         expected, caution, stop = (number(text) * LBF for text in loads_of_row)
-        assert expected <= caution <= stop <= row.stop
+        # the load that holds give out at is found by halving
+        assert expected <= caution <= stop <= row.stop * (1 + 1e-9)
         assert abs(expected - row.expected) <= step / 2 * (1 + 1e-9) or expected == stop
     restarts = table(data, "MACHINE END", "If it stops here")
     assert restarts == table(data, "READING OFF PLAN", "Restart")
