@@ -325,6 +325,8 @@ def brake_setting(window: BrakeWindow) -> Phrase:
         return say("{} to {}", (window.at_least, "force+"), most)
     if window.at_most <= 0:
         return say("lightest")
+    if window.at_most < window.drag:
+        return say("none, turn the reels by hand")
     return say("light, at most {}", most)
 
 
@@ -336,6 +338,8 @@ def brake_label(window: BrakeWindow) -> Phrase:
         return say("brake ") + brake_setting(window)
     if window.at_most <= 0:
         return say("lightest possible brake")
+    if window.at_most < window.drag:
+        return say("no brake, turn the reels by hand")
     return say("light brake, at most {}", (window.at_most, "force-"))
 
 

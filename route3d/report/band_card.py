@@ -7,12 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from route3d.checks.limits import NO_BRAKE
-from route3d.planning.pull_plan.feeding import held_at_rest
 from route3d.planning.pull_plan.plan import Plan
 from route3d.report.block import Block
 from route3d.report.plan_blocks import reel_setting
-from route3d.units import show_marked
+from route3d.report.plan_steps import rest_words, secure_words
 
 BAND_CARD = "READING OFF PLAN"
 
@@ -31,10 +29,8 @@ def _cautions(plan: Plan, system: str) -> Iterator[str]:
     yield "Line of fire: stay out of the rope's line and the bight."
     yield "Anyone may say the stop word. Never pull harder to find out."
     yield "Hands off until the load is off and the machine is locked."
-    reels, _ = held_at_rest(plan.pull)
-    if plan.feeding.window is not None and reels > NO_BRAKE:
-        hold = show_marked(reels, "force+", system)
-        yield f"Cable hangs: at every stop hold at least {hold} at the reels."
+    yield from rest_words(plan, system)
+    yield from secure_words(plan, system)
 
 
 # By sign: what it may be, what to do, who decides and whether to restart.
@@ -62,7 +58,7 @@ _SIGNS = {
     ),
     "WILL NOT RESTART": (
         "May be: friction at rest, brake still set, head caught, limiter acts.",
-        "Do: stop at the listed first move. Do not jerk. Keep the limiter. Lubricate. Reels: "
+        "Do: stop at the listed 'at most'. Do not jerk. Keep the limiter. Lubricate. Reels: "
         "{brake}.",
         "Decides: engineer. No stronger gear than listed: call.",
     ),
@@ -84,5 +80,7 @@ def departure_answers(plan: Plan, system: str) -> dict[str, tuple[str, ...]]:
 
 
 def _answers(plan: Plan, system: str, sign: str) -> tuple[str, ...]:
+    if not plan.feeding.off_reel:  # no reels: figure eights
+        return tuple(text.replace("Reels: {brake}.", "Feed by hand.") for text in _SIGNS[sign])
     brake = reel_setting(plan, system)
     return tuple(text.replace("{brake}", brake) for text in _SIGNS[sign])

@@ -17,16 +17,15 @@ from route3d.drawing.pdf import typeset
 from route3d.language import AS_IT_IS, Translated, Translation
 from route3d.model.examples import BANNER, example_banner
 from route3d.model.job import Job
-from route3d.planning.pull_plan.dial import dial_rows, first_move_mark
+from route3d.planning.pull_plan.dial import dial_rows, restart_marks, start_marks
 from route3d.planning.pull_plan.feeding import held_at_rest
 from route3d.planning.pull_plan.gauge import MOST_BENDS, bend_places
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
-from route3d.planning.pull_plan.restarts import AccidentalStop
 from route3d.report.band_card import BAND_CARD, band_blocks
 from route3d.report.block import Block
 from route3d.report.draft import refuse_unconfirmed
-from route3d.report.gauge_page import NEVER_REPLACES, at_mark, footage, mark_notes
+from route3d.report.gauge_page import at_mark, footage, mark_notes, refuse_coarse_marks
 from route3d.report.issue import attachment, issue_of, sealed
 from route3d.report.plan_blocks import (
     limiter_order,
@@ -34,7 +33,7 @@ from route3d.report.plan_blocks import (
     verdict,
     weightiest,
 )
-from route3d.report.plan_steps import hanging_words
+from route3d.report.plan_steps import hanging_words, secure_words
 from route3d.report.read_aloud import lines_aloud
 from route3d.units import show, show_marked, unit_label
 
@@ -42,6 +41,7 @@ SIZES = {"letter": (139.7, 215.9), "a4": (148.0, 210.0)}
 """Width and height of a card beside a sheet of that paper, mm: half Letter, A5."""
 MACHINE_ROWS = 8
 """So many rows of the gauge table stand on the card of the machine end."""
+NEVER_REPLACES = "This card never replaces the limiter, the operator or the word that stops."
 # Characters of the heading of a card that fit one line.
 _HEAD = 30
 
@@ -110,10 +110,16 @@ def _machine_card(plan: Plan, system: str) -> Card:
 
 def _hold(plan: Plan, system: str) -> str:
     """What the reels are held with, moving and at rest."""
-    text = f"reels, total: {reel_setting(plan, system)}"
-    reels, _ = held_at_rest(plan.pull)
+    if not plan.feeding.off_reel:
+        text = "no reels: feed by hand from the figure eights"
+    else:
+        text = f"reels, total: {reel_setting(plan, system)}"
+    reels, machine = held_at_rest(plan.pull)
     if plan.feeding.window is not None and reels > NO_BRAKE:
         text += f"; at every stop at least {show_marked(reels, 'force+', system)}"
+    if machine > NO_BRAKE:
+        held = show_marked(machine, "force+", system)
+        text += f"; machine brake, at every stop: at least {held}"
     return text
 
 
@@ -138,12 +144,11 @@ def _readings(plan: Plan, system: str) -> Block:
     """The rows that matter most, with what a first move may read where one is planned."""
     step, length = plan.pace.allowances.gauge_step, unit_label("length", system)
     rows = dial_rows(plan.gauge, step, weightiest(plan.gauge, MACHINE_ROWS))
-    starts = [
-        f"First move at {show(each.row.pulled, 'length', system, decimals=0)}: up to "
-        f"{show(each.first_move, 'force', system)}."
-        for each in dial_rows(plan.gauge, step)
-        if each.first_move is not None
-    ]
+    starts = []
+    for stage in plan.acceptance.stages:
+        at = show(stage.pulled, "length", system, decimals=0)
+        first, most = (at_mark(load, system) for load in start_marks(plan.acceptance, stage, step))
+        starts.append(f"First move at {at}: expect {first}, at most {most}.")
     return Block(
         f"Readings, {unit_label('force', system)}",
         (),
@@ -159,8 +164,9 @@ def _readings(plan: Plan, system: str) -> Block:
         (
             *starts,
             "Above Caution after a first move: stop, call. At STOP: stop.",
-            "Between two rows the lower Stop applies.",
+            "Between two rows the lower Caution and the lower Stop apply.",
             *hanging_words(plan, system),
+            *secure_words(plan, system),
             *mark_notes(rows, plan, system),
         ),
     )
@@ -170,28 +176,25 @@ def _restarts(plan: Plan, system: str, title: str) -> Block:
     """After a stop that nobody planned, by cable in: the gear, and its first move, or to call."""
     step = plan.pace.allowances.gauge_step
     barred = any(stop.gear is None for stop in plan.accidents)
-    return Block(
-        title,
-        ("NO. Call: the engineer's OK before anything moves.",) if barred else (),
-        (f"in, {unit_label('length', system)}", "restart in", "first move up to"),
-        tuple(
+    rows = []
+    for stop in plan.accidents:
+        low, high, most = (at_mark(load, system) for load in restart_marks(stop, step))
+        go = stop.gear is not None
+        rows.append(
             (
                 f"{footage(stop.start, system)} to {footage(stop.end, system)}",
-                "NO. Call." if stop.gear is None else gear_name(stop.gear, plan.machine),
-                "-" if stop.gear is None else show(restart_mark(stop, step), "force", system),
+                gear_name(stop.gear, plan.machine) if go else "NO. Call.",
+                (low if low == high else f"{low} to {high}") if go else "-",
+                most if go else "-",
             )
-            for stop in plan.accidents
-        ),
-        frozenset({0, 2}),
+        )
+    return Block(
+        f"{title}, {unit_label('force', system)}",
+        ("NO. Call: the engineer's OK before anything moves.",) if barred else (),
+        (f"in, {unit_label('length', system)}", "restart in", "expect", "at most"),
+        tuple(rows),
+        frozenset({0, 2, 3}),
     )
-
-
-def restart_mark(stop: AccidentalStop, step: float) -> float:
-    """What the first move after an unplanned stop may read up to, at a mark of the dial, N.
-
-    Where the next mark would take more than the limit, the one below.
-    """
-    return first_move_mark(stop.first_move, stop.first_move / max(stop.share, 1e-9), step)
 
 
 # --- feed end, spotters, lines to read aloud -----------------------------------------------------
@@ -338,6 +341,7 @@ def cards_pdf(
     A ``draft`` has DRAFT across every card; of example values nothing else is made (InputError).
     """
     refuse_unconfirmed(job, draft, "card")
+    refuse_coarse_marks(plans, job)
     data = {"size": SIZES[paper], "runs": [cards_data(job, plan, system, told) for plan in plans]}
     issue = issue_of(job, "cards", system, draft=draft)
     pdf = typeset("route3d.report", "cards.typ", data, draft=draft, attached=attachment(issue))

@@ -11,14 +11,24 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+from route3d.errors import InputError, Problem
 from route3d.language import AS_IT_IS, Translated, Translation
-from route3d.planning.pull_plan.dial import NO_WARNING, TOO_COARSE, DialRow, dial_rows, mark_nearest
+from route3d.model.job import Job
+from route3d.planning.pull_plan.dial import (
+    NO_WARNING,
+    TOO_COARSE,
+    DialRow,
+    dial_rows,
+    mark_below,
+    mark_nearest,
+)
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.report.plan_blocks import gauge_block, limit_words, reel_setting, weightiest
+from route3d.report.plan_steps import rest_words
 from route3d.units import convert, decimals_of, rounded, show, unit_label
 
-NEVER_REPLACES = "It never replaces the limiter, the operator or the word that stops."
+NEVER_REPLACES = "This table never replaces the limiter, the operator or the word that stops."
 """Last line of whatever tells the crew a reading."""
 
 
@@ -60,6 +70,25 @@ def mark_notes(rows: Sequence[DialRow], plan: Plan, system: str) -> tuple[str, .
     return tuple(notes)
 
 
+def refuse_coarse_marks(plans: Sequence[Plan], job: Job) -> None:
+    """InputError where a Stop is below the first mark of the dial: nobody could read it."""
+    step = job.allowances.gauge_step
+    for plan in plans:
+        lowest = min((row.stop for row in plan.gauge), default=math.inf)
+        if plan.stops or mark_below(lowest, step) > 0:
+            continue
+        marks, stop = (show(load, "force", job.units) for load in (step, lowest))
+        raise InputError(
+            Problem(
+                f"marks of {marks} are too far apart for run {plan.result.run.name}: its lowest "
+                f"Stop is {stop}",
+                "[plan] gauge_step",
+                "enter the marks of the gauge that is used, or use a gauge with finer marks",
+                str(job.path) if job.path else "",
+            )
+        )
+
+
 _RULES = {
     NO_WARNING: "Caution is the same mark as Stop. There is no warning: Stop applies.",
     TOO_COARSE: "the expected reading is above the last mark below Stop. Use a gauge with finer "
@@ -99,7 +128,7 @@ def gauge_page(
         *mark_notes(rows, plan, system),
         *(("The gauge is accurate in every gear used.",) if _all_accurate(rows) else ()),
         f"Limit reached first: {_limits(rows, plan, system)}.",
-        "Between two rows the lower Stop applies."
+        "Between two rows the lower Caution and the lower Stop apply."
         + (f" {left_out} rows not shown; the plan on screen has all." if left_out else ""),
         NEVER_REPLACES,
     ]
@@ -202,13 +231,17 @@ def _code_lines(plan: Plan, system: str, most: int) -> Iterator[str]:
     run = plan.result.run.name + ("" if place is None else f", {place.name}")
     force, length = (unit_label(quantity, system) for quantity in ("force", "length"))
     yield f"Run {run}: feed {pull.feed_name}, pull {pull.pull_name}"
-    yield f"Reels, total: {reel_setting(plan, system)}"
+    if plan.feeding.off_reel:
+        yield f"Reels, total: {reel_setting(plan, system)}"
+    else:
+        yield "No reels: feed by hand from the figure eights"
+    yield from rest_words(plan, system)
     yield f"cable in {length}: expected / caution / STOP {force}"
     kept = weightiest(plan.gauge, most)
     for each in dial_rows(plan.gauge, plan.pace.allowances.gauge_step, kept):
         loads = (_plain(load, system) for load in (each.expected, each.caution, each.stop))
         yield f"{footage(each.row.pulled, system).replace(',', '')}: {' / '.join(loads)}"
-    yield "Between two rows the lower STOP applies."
+    yield "Between two rows the lower Caution and the lower STOP apply."
     if most < len(plan.gauge):
         yield f"{len(plan.gauge) - most} rows omitted."
     yield NEVER_REPLACES

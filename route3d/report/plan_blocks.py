@@ -9,14 +9,15 @@ from route3d.checks.limits import NO_BRAKE, conductor_limit, grip_limit, sidewal
 from route3d.planning.margins import brake_label
 from route3d.planning.pull_plan.acceptance import Acceptance
 from route3d.planning.pull_plan.acceptance import AcceptanceStage as CheckedStage
+from route3d.planning.pull_plan.dial import limiter_mark
 from route3d.planning.pull_plan.feeding import held_at_rest
 from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.planning.pull_plan.gears import TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME
 from route3d.planning.pull_plan.plan import Plan, StagePlace, machine_place
 from route3d.planning.pull_plan.progress import gear_name
+from route3d.planning.pull_plan.restarts import AccidentalStop
 from route3d.planning.pull_plan.schedule import CrewTime
 from route3d.planning.pull_plan.stops import FIRST_MOVE
-from route3d.quantities import QUANTITIES
 from route3d.report.block import Block, minutes, share
 from route3d.report.machine_location import stand_of
 from route3d.report.plan_tackle import (
@@ -31,7 +32,7 @@ from route3d.report.plan_tackle import (
 from route3d.report.read_aloud import read_aloud_block
 from route3d.report.remedies import remedy_list
 from route3d.report.words import peak_sidewall_place, peak_tension_place, sentence
-from route3d.units import convert, render, show, show_marked
+from route3d.units import render, show, show_marked
 
 # So many stops are told with the remedies; the findings have all.
 _MOST_FIXES = 8
@@ -277,7 +278,7 @@ def gears_block(plan: Plan, system: str) -> Block:
     words = [
         f"At {show(change.pulled, 'length', system, decimals=0)} of cable in: stop, change from "
         f"{gear_name(change.from_gear, plan.machine)} to "
-        f"{gear_name(change.to_gear, plan.machine)}; the first move may read "
+        f"{gear_name(change.to_gear, plan.machine)}; expected first move "
         f"{show(change.restart_load, 'force', system)}."
         for change in gears.changes
     ]
@@ -380,7 +381,7 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     if len(kept) < len(plan.gauge):
         notes.append(
             f"{len(plan.gauge) - len(kept)} rows not shown; the plan on screen has all. "
-            "Between two rows the lower Stop applies."
+            "Between two rows the lower Caution and the lower Stop apply."
         )
     return Block(
         GAUGE,
@@ -414,29 +415,46 @@ def accidents_block(plan: Plan, system: str) -> Block:
     rows = []
     for stop in plan.accidents:
         go = stop.gear is not None
+        low, high = (show(load, "force", system) for load in (stop.least, stop.first_move))
         rows.append(
             (
                 show(stop.start, "length", system, decimals=0),
                 show(stop.end, "length", system, decimals=0),
                 f"restart in {gear_name(stop.gear, plan.machine)}" if go else DO_NOT_RESTART,
-                show(stop.first_move, "force", system) if go else "-",
-                "" if go else f"a first move exceeds the {limit_of_plan(stop.limit, plan)} limit",
+                (low if low == high else f"{low} to {high}") if go else "-",
+                restart_most(plan, stop, system) if go else "-",
+                "" if go else _why_not(stop, plan),
             )
         )
     notes = (
-        f"{_left_as_it_is(plan, system)} First "
-        "move up to: maximum reading over the first "
-        f"{show(FIRST_MOVE, 'length', system, decimals=0)}. 'Call': get the "
-        "engineer's OK before anything moves.",
+        f"{_left_as_it_is(plan, system)} First move, expected: the highest reading over the "
+        f"first {show(FIRST_MOVE, 'length', system, decimals=0)}, by the place in the stretch; at "
+        "most: what it may read anywhere in it. If it reaches 'at most': stop and call. 'Call': "
+        "get the engineer's OK before anything moves.",
     )
     return Block(
         ACCIDENTS,
         (),
-        ("cable in from", "to", "do", "first move up to", "why not"),
+        ("cable in from", "to", "do", "first move, expected", "at most", "why not"),
         tuple(rows),
-        frozenset({0, 1, 3}),
+        frozenset({0, 1, 3, 4}),
         notes,
     )
+
+
+def _why_not(stop: AccidentalStop, plan: Plan) -> str:
+    if stop.limit == "stop":
+        return "a first move would read above Stop"
+    if stop.limit == "limiter":
+        return "a first move would read above the limiter's setting"
+    return f"a first move exceeds the {limit_of_plan(stop.limit, plan)} limit"
+
+
+def restart_most(plan: Plan, stop: AccidentalStop, system: str) -> str:
+    """The most that a first move after an unplanned stop may read, the limiter as it can be set."""
+    checks = plan.acceptance
+    held = limiter_mark(checks.limiter, system) if checks.one_setting else math.inf
+    return show_marked(min(stop.most, held), "force-", system)
 
 
 def _left_as_it_is(plan: Plan, system: str) -> str:
@@ -455,8 +473,8 @@ def accident_words(plan: Plan, system: str) -> tuple[str, ...]:
     """The same as sentences, one for each stretch."""
     return tuple(
         f"Stopped with {start} to {end} of cable in: {do}"
-        + (f"; first move up to {most}." if why_not == "" else f": {why_not}.")
-        for start, end, do, most, why_not in accidents_block(plan, system).rows
+        + (f"; first move {move}, at most {most}." if why_not == "" else f": {why_not}.")
+        for start, end, do, move, most, why_not in accidents_block(plan, system).rows
     )
 
 
@@ -471,20 +489,29 @@ def weightiest(rows: Sequence[GaugeRow], most: int) -> tuple[GaugeRow, ...]:
     """The ``most`` rows that matter most, in order.
 
     One after the other goes that from which least is lost: no end, change, stop or pull point, none
-    whose stop is below those on both its sides, and of the others the farthest from its stop. Then
-    between two rows the lower of their stops holds.
+    whose caution or stop is below those on both its sides, and of the others the farthest from its
+    stop. Then between two rows the lower of their cautions and stops holds.
     """
     always = ("start", "end", "gear change", "stop", "pull point")
     kept = list(rows)
 
     def loss(i: int) -> tuple[bool, bool, float]:
-        row, beside = kept[i], min(kept[i - 1].stop, kept[i + 1].stop)
-        below = 1.0 - row.stop / beside if row.stop < beside else 0.0
+        row, before, after = kept[i], kept[i - 1], kept[i + 1]
+        below = max(
+            _dip(row.stop, before.stop, after.stop),
+            _dip(row.caution, before.caution, after.caution),
+        )
         return below > 1e-3, row.kind in always, max(below, row.ratio)
 
     while len(kept) > max(most, 2):
         del kept[min(range(1, len(kept) - 1), key=loss)]
     return tuple(kept)
+
+
+def _dip(here: float, before: float, after: float) -> float:
+    """How far a load lies below both those beside it, as a share of the lower; 0 for not."""
+    beside = min(before, after)
+    return 1.0 - here / beside if here < beside else 0.0
 
 
 def _gauge_row(row: GaugeRow, plan: Plan, system: str) -> tuple[str, ...]:
@@ -618,12 +645,4 @@ def _stall_words(plan: Plan, system: str) -> Iterator[str]:
 
 def setting(load: float, system: str) -> str:
     """A load rounded down to what a person can set: to a half of its second digit."""
-    number = convert(load, "force", system)
-    if not (math.isfinite(number) and number > 0):
-        return show(load, "force", system)
-    step = max(10.0 ** (math.floor(math.log10(number)) - 1) / 2, 10.0 ** -_DECIMALS[system])
-    down = math.floor(number / step + 1e-9) * step
-    return show(load * down / number, "force", system)
-
-
-_DECIMALS = QUANTITIES["force"].decimals
+    return show(limiter_mark(load, system), "force", system)

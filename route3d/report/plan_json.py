@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from typing import Any
 
 from route3d.model.job import Job
-from route3d.planning.pull_plan.dial import dial_rows
+from route3d.planning.pull_plan.dial import dial_rows, restart_marks
 from route3d.planning.pull_plan.gears import GearPlan
 from route3d.planning.pull_plan.load_path import Link
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.planning.splitting.ways import SplitSearch
-from route3d.report.cards import MACHINE_ROWS, restart_mark
+from route3d.report.cards import MACHINE_ROWS
 from route3d.report.json_result import Data, finding_data, job_data
 from route3d.report.plan_blocks import weightiest
 from route3d.report.plan_steps import allowance_words, steps
@@ -160,7 +160,9 @@ def _all_of(plan: Plan) -> Data:
                 "to_m": stop.end,
                 "restart": stop.gear is not None,
                 "gear": None if stop.gear is None else gear_name(stop.gear, plan.machine),
+                "first_move_least_N": stop.least,
                 "first_move_N": stop.first_move,
+                "first_move_at_most_N": None if stop.gear is None else _finite(stop.most),
                 "limit": stop.limit,
                 "limit_utilization": stop.share,
             }
@@ -243,7 +245,8 @@ def _cards(plan: Plan) -> Data:
             {
                 "from_m": stop.start,
                 "to_m": stop.end,
-                "first_move_N": None if stop.gear is None else restart_mark(stop, step),
+                "first_move_N": None if stop.gear is None else restart_marks(stop, step)[1],
+                "at_most_N": None if stop.gear is None else restart_marks(stop, step)[2],
             }
             for stop in plan.accidents
         ],

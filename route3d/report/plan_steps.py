@@ -12,6 +12,7 @@ from route3d.planning.pull_plan.plan import Plan, StagePlace
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.report.block import minutes
 from route3d.report.plan_blocks import limiter_order
+from route3d.report.read_aloud import head_room
 from route3d.units import render, show, show_marked
 
 
@@ -124,10 +125,6 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         "the cause. At Stop: stop.",
         False,
     )
-    for finding in plan.result.run_findings:
-        if finding.rule == "hanging weight":
-            held = show_marked(finding.demand, "force+", system)
-            yield f"Riser: secure the cable at the top ({held}) before slacking the rope.", True
     out = show(plan.pace.allowances.pull_slack, "length", system)
     place = plan.place
     laid = place is not None and place.stage.laid > 0
@@ -136,13 +133,24 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         again = show(float(plan.pace.history.restart[-1]), "force", system)
         yield (
             f"Pull {total} of each cable out at {pull.pull_name} in lengths of {out}: regrip "
-            f"at the conduit each time, first move up to {again}; lay the cable in figure "
+            f"at the conduit each time, expected first move {again}; lay the cable in figure "
             "eights.",
             True,
         )
+        yield from ((words, True) for words in secure_words(plan, system))
         yield "Secure the cable, release the rope slowly. Keep the cable ends sealed.", False
     else:
-        yield f"Pull {out} past the conduit end, secure the cable.", False
+        room = head_room(plan)
+        if room is None:
+            yield f"Pull {out} past the conduit end, secure the cable.", False
+        else:
+            most = show_marked(room, "length-", system)
+            yield (
+                f"Pull at most {most} past the conduit end: then the head is at the machine. "
+                f"Secure the cable, regrip it behind the head, and pull on to {out}.",
+                True,
+            )
+        yield from ((words, True) for words in secure_words(plan, system))
         yield from _after_the_pull(plan, system)
     if place is not None:
         yield from _next_stage(place, fed.left_over, system)
@@ -243,12 +251,31 @@ def _stops_on_the_way(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         at = show(change.pulled, "length", system, decimals=0)
         name = gear_name(change.to_gear, plan.machine)
         load = show(change.restart_load, "force", system)
-        yield f"At {at} of cable in: stop, change to {name}; first move up to {load}.", True
+        yield f"At {at} of cable in: stop, change to {name}; expected first move {load}.", True
     stops = plan.pace.stops.stops
     if stops:
         places = ", ".join(show(stop.pulled, "length", system, decimals=0) for stop in stops)
         most = show(max(stop.restart for stop in stops), "force", system)
-        yield f"Lubricant stops with {places} of cable in; first moves up to {most}.", True
+        yield f"Lubricant stops with {places} of cable in; expected first moves up to {most}.", True
+
+
+def rest_words(plan: Plan, system: str) -> Iterator[str]:
+    """What reels and machine hold at any stop of a pull with a riser; nothing where none hangs."""
+    reels, machine = held_at_rest(plan.pull)
+    if plan.feeding.window is not None and reels > NO_BRAKE:
+        hold = show_marked(reels, "force+", system)
+        yield f"Cable hangs: at every stop hold at least {hold} at the reels."
+    if machine > NO_BRAKE:
+        hold = show_marked(machine, "force+", system)
+        yield f"Cable hangs: at every stop the machine brake must hold at least {hold}."
+
+
+def secure_words(plan: Plan, system: str) -> Iterator[str]:
+    """What hangs in each riser, to be held at its top before the rope goes slack."""
+    for finding in plan.result.run_findings:
+        if finding.rule == "hanging weight":
+            held = show_marked(finding.demand, "force+", system)
+            yield f"Riser: secure the cable at the top ({held}) before slacking the rope."
 
 
 def hanging_words(plan: Plan, system: str) -> Iterator[str]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from route3d.language import AS_IT_IS, Translated, Translation
 from route3d.model.machine import Gear
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.pull_plan.dial import DialRow, dial_rows
+from route3d.planning.pull_plan.dial import DialRow, dial_rows, start_marks
 from route3d.planning.pull_plan.gauge import bend_places
 from route3d.planning.pull_plan.plan import Plan
 from route3d.report.block import Block
@@ -53,18 +54,27 @@ def _starts(plan: Plan, rows: tuple[DialRow, ...]) -> Iterator[Line]:
     changes, stops = plan.pace.gears.changes, plan.pace.stops.places
     safe = _last_safe_place(plan)
     for each in rows[:-1]:
-        at, first = each.row.pulled, each.first_move
-        if first is None:
+        at = each.row.pulled
+        if each.first_move is None:
             continue
         told = [say("Start.")] if at <= _ONE_PLACE else [_in(at), say("Stop.")]
         if _near(at, stops):
             told.append(say("Lubricant."))
         if at <= _ONE_PLACE or _near(at, [change.pulled for change in changes]):
             told += _gear(each.row.gear, plan)
-        told.append(say("First move up to {}.", (first, "force")))
+        told += _first_move(plan, at)
         if safe is not None and abs(at - safe) <= _ONE_PLACE:
             told += _LAST_SAFE
         yield Line(at, tuple(told))
+
+
+def _first_move(plan: Plan, pulled: float) -> Iterator[Phrase]:
+    """What it should read, and where to stop: at the most that it may read."""
+    stage = next(s for s in plan.acceptance.stages if _near(pulled, (s.pulled,)))
+    first, most = start_marks(plan.acceptance, stage, plan.pace.allowances.gauge_step)
+    yield say("First move, expect {}.", (first, "force"))
+    if most < math.inf:
+        yield say("Stop at {}.", (most, "force"))
 
 
 def _in(pulled: float) -> Phrase:
@@ -111,11 +121,11 @@ def _bends(plan: Plan, rows: tuple[DialRow, ...]) -> Iterator[Line]:
 
 
 def _passed(place: Phrase, each: DialRow) -> tuple[Phrase, ...]:
-    """Where the head is, what the dial should read, and from where on to call it out.
+    """Where the head is, what the dial should read, and from where on to call it out, or to stop.
 
     "Stop" is said only as an order.
     """
-    called = "Call at {}." if each.caution >= each.stop else "Call above {}."
+    called = "Stop at {}." if each.caution >= each.stop else "Call above {}."
     expected, caution = (each.expected, "force"), (each.caution, "force")
     return _in(each.row.pulled), place, say("Expect {}.", expected), say(called, caution)
 
@@ -148,12 +158,24 @@ def _end(plan: Plan, last: DialRow) -> Line:
     length = plan.pull.path.length
     begun = _in(length), say("Head at the conduit end.")
     if last.first_move is not None:  # drawn on, to be laid in figure eights
-        first = (last.first_move, "force")
-        return Line(
-            length, (*begun, say("Stop."), say("Regrip."), say("First move up to {}.", first))
-        )
+        again = _first_move(plan, length)
+        return Line(length, (*begun, say("Stop."), say("Regrip."), *again))
+    if head_room(plan) is not None:
+        told = say("Stop before the head reaches the machine."), say("Regrip behind the head.")
+        return Line(length, (*begun, say("Slow."), *told))
     out = (plan.pace.allowances.pull_slack, "length")
     return Line(length, (*begun, say("Slow."), say("Pull {} more, then stop.", out)))
+
+
+def head_room(plan: Plan) -> float | None:
+    """How far the cable can be drawn out before the head is at the machine, m.
+
+    None where there is room for all that is to be drawn out, or nothing is known of it.
+    """
+    best = plan.placement.best
+    if not best or not best[0].lacks(plan.reach):
+        return None
+    return max(best[0].distance - plan.pull.run.head_length, 0.0)
 
 
 def read_aloud_block(plan: Plan, system: str, told: Translation = AS_IT_IS) -> Block:

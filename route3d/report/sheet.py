@@ -24,7 +24,7 @@ from route3d.planning.result import CAUTIONS
 from route3d.planning.rigging.layout import rigging_layouts
 from route3d.report.block import Block
 from route3d.report.draft import DRAFT_MARK, DRAFT_STYLE, refuse_unconfirmed
-from route3d.report.gauge_page import CODE_SIZE, gauge_page
+from route3d.report.gauge_page import CODE_SIZE, gauge_page, refuse_coarse_marks
 from route3d.report.issue import attachment, issue_of, sealed
 from route3d.report.machine_location import stand_sketch
 from route3d.report.plan_blocks import (
@@ -169,6 +169,7 @@ def sheet_pdf(
     The figures it is made from go with it (``report.issue``).
     """
     refuse_unconfirmed(job, draft)
+    refuse_coarse_marks(plans, job)
     data = {
         "paper": PAPERS[paper],
         "code": CODE_SIZE,
@@ -236,6 +237,7 @@ def phone_page(
 ) -> str:
     """The sheets of all runs as one HTML file that needs nothing else; ``draft`` as of the PDF."""
     refuse_unconfirmed(job, draft)
+    refuse_coarse_marks(plans, job)
     bodies = "\n".join(_phone_sheet(_phone_data(job, plan, system, told)) for plan in plans)
     title = escape(job.title)
     return isolated(

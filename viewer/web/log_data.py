@@ -54,6 +54,7 @@ def log_data(session: Session, n: int) -> Data:
                 "end": one.end,
                 "gear": "" if one.gear is None else gear_name(one.gear, plan.machine),
                 "firstMove": numbers(np.array([one.first_move]))[0],
+                "most": numbers(np.array([one.most]))[0],
             }
             for one in plan.accidents
         ]

@@ -20,7 +20,8 @@ class AcceptanceStage:
     """One stage, which begins with ``pulled`` m of cable in; loads at the machine in N.
 
     ``limiter`` is the lowest stop of the stage, ``largest`` the largest reading expected in it once
-    the cable moves. ``first_move`` is expected at its start, where ``first_stop`` is the stop.
+    the cable moves. ``first_move`` is expected at its start, where ``first_stop`` is the stop:
+    that of the first move, or of the moving cable over its first 3 m where that is lower.
     ``stalls`` is what the stage's gear pulls at most. ``readable`` is false where the gauge does
     not read true in it.
     """
@@ -73,13 +74,17 @@ class Acceptance:
         """Where the limiter is set for a stage once the cable moves, N."""
         return self.limiter if self.one_setting else stage.limiter
 
+    def limiter_at_start(self, stage: AcceptanceStage) -> float:
+        """Where the limiter is set for the first move of a stage, N."""
+        return stage.first_stop if stage.trips_at_start else self.set_point(stage)
+
     def first_most(self, stage: AcceptanceStage) -> tuple[float, str]:
         """The most that the first move of a stage can or may read, N, and what holds it there.
 
         "stop" is that of the first move, "limiter" the machine's as it is set for this start, and
         "stall" what the gear pulls.
         """
-        limiter = stage.first_stop if stage.trips_at_start else self.set_point(stage)
+        limiter = self.limiter_at_start(stage)
         held = ((stage.first_stop, "stop"), (limiter, "limiter"), (stage.stalls, "stall"))
         return min(held, key=lambda one: one[0])
 

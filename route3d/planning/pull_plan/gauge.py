@@ -51,7 +51,8 @@ class GaugeRow:
 
     ``gear`` is the one from here on, None where none is planned; ``readable`` whether the gauge
     reads true then. ``first_move`` N is the load at a planned start from rest here, and
-    ``first_stop`` the stop of that first move; None where none is planned. ``hidden`` names the
+    ``first_stop`` what that first move must stay below: the lower of its own stop and that of the
+    moving cable; None where none is planned. ``hidden`` names the
     places whose limit the gauge cannot show with the head here.
     """
 
@@ -214,7 +215,8 @@ def _row(
         stalls=_stalls(pull, gear),
         slick=stops.slick,
         first_move=start if rests else None,
-        first_stop=stops.first_move.reading if rests else None,
+        # Stop always applies
+        first_stop=min(stops.first_move.reading, stop.reading) if rests else None,
         hidden=stops.hidden,
     )
 
@@ -393,8 +395,45 @@ def reading_findings(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
         found = _finding("stop reading", "stop", pull, worst, worst.stop, fix)
         # neither reading is told: of a pull that must not be made no surface shows any
         yield replace(found, demand=math.nan, limit=math.nan)
+    yield from first_move_findings(
+        [(r.pulled, r.first_move, r.first_stop) for r in rows if not r.exceeded], pull
+    )
     yield from _unprotected(rows, pull)
     yield from _unseen(rows, pull)
+
+
+def first_move_findings(
+    starts: Sequence[tuple[float, float | None, float | None]], pull: Pull
+) -> Iterator[Finding]:
+    """A stop for the worst planned start whose first move reads above Stop.
+
+    ``starts`` are m of cable in, the load of the first move and what it must stay below, N; both
+    None where no start is planned.
+    """
+    above = [
+        (load / stop if stop > 0 else math.inf, at, load, stop)
+        for at, load, stop in starts
+        if load is not None and stop is not None and load > stop * (1 + 1e-9)
+    ]
+    if not above:
+        return
+    ratio, at, load, stop = max(above)
+    yield Finding(
+        "first move above Stop",
+        "stop",
+        f"{pull.run.name}, head at station {{}}",
+        load,
+        stop,
+        "force",
+        say(
+            "Stop always applies, in a first move too: the planned start with {} of cable in "
+            "would read above it. Move the stop, or reduce the tension",
+            (at, "length"),
+        ),
+        _SOURCE,
+        _pulled(pull, at),
+        ratio,
+    )
 
 
 def window_findings(pull: Pull, window: BrakeWindow, within: BrakeWindow) -> Iterator[Finding]:

@@ -18,7 +18,7 @@ from route3d.units import GRAVITY
 
 _GIVEN = "given for anchor {}"
 # Halvings of a load: to a millionth of the machine's own pull.
-_HALVINGS = 20
+_HALVINGS = 40
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+import numpy as np
+
 from route3d.checks.classes import temperature_gaps
 from route3d.checks.finding import Finding, worst_first
 from route3d.errors import InputError, Problem
+from route3d.geometry.vectors import frozen
 from route3d.mechanics.pull import Pull
+from route3d.model.allowances import Allowances
 from route3d.model.job import Job
 from route3d.model.machine import Machine
 from route3d.model.room import Room
@@ -40,6 +44,7 @@ from route3d.planning.pull_plan.findings import (
 from route3d.planning.pull_plan.gauge import (
     MOST_BENDS,
     GaugeRow,
+    first_move_findings,
     gauge_table,
     reading_findings,
     window_findings,
@@ -57,7 +62,12 @@ from route3d.planning.pull_plan.load_path import (
     pulling_conduit,
     sheave_radii,
 )
-from route3d.planning.pull_plan.restarts import AccidentalStop, accidental_stops
+from route3d.planning.pull_plan.restarts import (
+    AccidentalStop,
+    FirstMoveStops,
+    accidental_stops,
+    restartable,
+)
 from route3d.planning.pull_plan.schedule import Pace, pace
 from route3d.planning.pull_plan.sheaves import (
     SheaveForce,
@@ -65,7 +75,7 @@ from route3d.planning.pull_plan.sheaves import (
     sheave_findings,
     sheave_forces,
 )
-from route3d.planning.pull_plan.stops import FirstMoves, Hanging
+from route3d.planning.pull_plan.stops import Hanging
 from route3d.planning.pull_plan.supplies import Supplies, supplies
 from route3d.planning.result import RunResult
 from route3d.planning.splitting.timing import best_splits
@@ -241,26 +251,22 @@ def _plan_of(
         window=window,
         drawn_on=draw is not None and draw.laid > 0,
     )
-    readings = tuple(_over_the_first_feet(row, going.moves) for row in readings)
+    readings = _over_the_first_feet(readings, loads)
     readings, narrowed = within_stops(readings, pull, window)
     readings = within_window(readings, narrowed)
     off_reel = draw is None or draw.off_reel
     reel_end = feeding(pull, allowances, draw, narrowed if off_reel else None)
     hanging = going.hanging(pull)
+    checks = acceptance(readings, narrowed)
+    accidents = _accidents(loads, allowances, readings, checks)
+    # no place to stop is safe where nobody may start again
+    moves = replace(going.moves, safe=frozen(restartable(going.moves.safe, accidents)))
     return Plan(
-        **vars(loads),
+        **{**vars(loads), "pace": replace(going, moves=moves)},
         gauge=readings,
-        acceptance=acceptance(readings, narrowed),
+        acceptance=checks,
         hanging=hanging,
-        accidents=accidental_stops(
-            pull,
-            loads.machine,
-            allowances,
-            going.moves,
-            going.gears,
-            [row.pulled for row in readings],
-            loads.line_limit[0],
-        ),
+        accidents=accidents,
         feeding=reel_end,
         supplies=supplies(pull, allowances, [(at, going.moves.load_at(at)) for at in going.starts]),
         rooms=rooms_at(pull.run.route.vertices[pull.pull].point, job.site.rooms),
@@ -360,6 +366,7 @@ def plan_stops(
         *radius_findings(loads.radii, pull),
         *sheave_findings(loads.sheaves),
         *place_findings(loads.placement, pull, loads.reach),
+        *first_move_findings(_first_moves(loads), pull),
     )
     stops = tuple(f for f in found if f.severity == "stop")
     kept = loads.candidate.passes and not any(f.rule not in _NO_LOADS for f in stops)
@@ -370,11 +377,62 @@ def plan_stops(
     return tuple(f for f in plan.findings if f.severity == "stop")
 
 
-def _over_the_first_feet(row: GaugeRow, moves: FirstMoves) -> GaugeRow:
-    """The row with its first move taken over all the way that friction at rest may hold."""
-    if row.first_move is None:
-        return row
-    return replace(row, first_move=max(row.first_move, moves.load_at(row.pulled)))
+def _over_the_first_feet(rows: Sequence[GaugeRow], loads: PlannedLoads) -> tuple[GaugeRow, ...]:
+    """The rows with their first moves taken over all the way that friction at rest may hold."""
+    starts = [row.pulled for row in rows if row.first_move is not None]
+    if not starts:
+        return tuple(rows)
+    stops = FirstMoveStops.at(
+        loads.pull, starts, head_rating=loads.head_rating, line_rating=loads.line_limit[0]
+    )
+
+    def over(row: GaugeRow) -> GaugeRow:
+        if row.first_move is None or row.first_stop is None:
+            return row
+        return replace(
+            row,
+            first_move=max(row.first_move, loads.pace.moves.load_at(row.pulled)),
+            first_stop=min(row.first_stop, stops.least(row.pulled, row.pulled)),
+        )
+
+    return tuple(over(row) for row in rows)
+
+
+def _first_moves(loads: PlannedLoads) -> list[tuple[float, float, float]]:
+    """The planned starts: m of cable in, the load of the first move, the Stop it meets, N."""
+    starts = loads.pace.starts
+    stops = FirstMoveStops.at(
+        loads.pull, starts, head_rating=loads.head_rating, line_rating=loads.line_limit[0]
+    )
+    return [(at, loads.pace.moves.load_at(at), stops.least(at, at)) for at in starts]
+
+
+def _accidents(
+    loads: PlannedLoads, allowances: Allowances, rows: Sequence[GaugeRow], checks: Acceptance
+) -> tuple[AccidentalStop, ...]:
+    """What to do after an unplanned stop; stretches end where it is no longer safe to stop, too.
+
+    The steps of the table are left out, so that every surface has the same stretches; of a route
+    of very many bends only those in the table are looked at.
+    """
+    moves, line = loads.pace.moves, loads.line_limit[0]
+    marks = [row.pulled for row in rows if row.kind != "step"]
+    edges = moves.safe.ravel() if len(moves.safe) <= MOST_BENDS else moves.safe[:0].ravel()
+    ends = np.concatenate((marks, edges))
+    stops = FirstMoveStops.everywhere(
+        loads.pull, ends, head_rating=loads.head_rating, line_rating=line
+    )
+    return accidental_stops(
+        loads.pull,
+        loads.machine,
+        allowances,
+        moves,
+        loads.pace.gears,
+        stops.pulled,
+        line,
+        stops,
+        checks.limiter if checks.one_setting else math.inf,
+    )
 
 
 def _candidate(result: RunResult, feed: int | None) -> Candidate:

@@ -94,6 +94,12 @@ class FirstMoves:
         ends = (self.at(start, values), self.at(end, values))
         return max(float(values[inside].max(initial=0.0)), *ends)
 
+    def least(self, start: float, end: float, values: Floats) -> float:
+        """The smallest of them."""
+        inside = (self.pulled >= start) & (self.pulled <= end)
+        ends = (self.at(start, values), self.at(end, values))
+        return min(float(values[inside].min(initial=math.inf)), *ends)
+
 
 def first_moves(pull: Pull, course: HeadHistory) -> FirstMoves:
     """First moves from rest with the head anywhere, and where the pull may be stopped.

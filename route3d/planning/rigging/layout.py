@@ -15,6 +15,7 @@ from typing import Literal
 
 import numpy as np
 
+from route3d.checks.limits import NO_BRAKE
 from route3d.errors import GeometryError
 from route3d.geometry.fillet import fillet
 from route3d.geometry.path import ARC, Path
@@ -30,6 +31,7 @@ from route3d.planning.margins import brake_words
 from route3d.planning.placement.rope_legs import PullEnd, pull_end, pulling_end, rope_lines
 from route3d.planning.placement.search import Placement
 from route3d.planning.placement.site import rooms_at
+from route3d.planning.pull_plan.feeding import held_at_rest
 from route3d.planning.pull_plan.load_path import pulling_conduit
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.sheaves import SheaveForce
@@ -843,7 +845,11 @@ def _feed_entries(layout: RiggingLayout) -> list[Entry]:
     else:
         found += _reel_entries(plan.pull, layout)
         if fed.window is not None:
-            found.append(Entry(say("BRAKE"), (brake_words(fed.window),)))
+            reels, _ = held_at_rest(plan.pull)
+            told = [brake_words(fed.window)]
+            if reels > NO_BRAKE:  # the cable hangs
+                told.append(say("At every stop hold at least {} at the reels", (reels, "force+")))
+            found.append(Entry(say("BRAKE"), tuple(told)))
     cable = [
         say("{} of each cable", (fed.cable_length, "length")),
         say("tension into the conduit {} total", (plan.pull.start_tension, "force+")),

@@ -54,13 +54,40 @@ def test_a_gear_change_is_read_as_the_crew_needs_it() -> None:
     (change,) = plan.pace.gears.changes
     (line,) = [x for x in lines_aloud(plan) if x.pulled == pytest.approx(change.pulled)]
     words = line.said("US")
-    at, first = numbers_in(words)
-    assert at == round(change.pulled / FOOT) and first % 50 == 0
-    assert first - 50 < plan.pace.moves.load_at(change.pulled) / LBF <= first
+    at, first, stop = numbers_in(words)
+    (row,) = [r for r in plan.gauge if r.pulled == pytest.approx(change.pulled)]
+    assert at == round(change.pulled / FOOT) and first % 50 == stop % 50 == 0
+    # the nearest mark; a first move may not read more than a moving cable at Stop either
+    assert abs(first - plan.pace.moves.load_at(change.pulled) / LBF) <= 25
+    assert stop <= row.stop / LBF < stop + 50
     assert words == (
-        "Three hundred two in. Stop. Low gear. First move up to thirty-eight hundred. Last safe "
-        "place for a planned stop. From here on, stop only for danger."
+        "Three hundred two in. Stop. Low gear. First move, expect thirty-seven hundred fifty. Stop "
+        "at forty-four hundred. Last safe place for a planned stop. From here on, stop only for "
+        "danger."
     )
+
+
+def test_only_what_the_room_and_the_dial_allow_is_read_aloud() -> None:
+    """Head at the machine before all cable is out; Caution at the mark of Stop is an order."""
+    for name in ("roof_drop", "riser_duct_bank", "mezzanine"):
+        plan = planned(load(MODELS / f"{name}.toml"))
+        lines = [line.said("US") for line in lines_aloud(plan)]
+        short = plan.placement.best and plan.placement.best[0].lacks(plan.reach) > 0
+        assert ("Stop before the head reaches the machine." in lines[-1]) is bool(short)
+        assert bool(short) is not ("more, then stop" in lines[-1])
+        assert not any("Call at" in line for line in lines)
+    (tight,) = [x for x in lines if x.startswith("Four hundred seventy-eight in")]
+    assert tight.endswith("Stop at thirty-seven hundred fifty.")
+
+
+def test_the_last_safe_place_is_one_to_start_again_from() -> None:
+    plan = planned(load(MODELS / "mezzanine.toml"))
+    (line,) = [x for x in lines_aloud(plan) if "Last safe place" in x.said("US")]
+    here = [one for one in plan.accidents if one.start <= line.pulled <= one.end]
+    assert here and here[0].gear is not None and plan.accidents[-1].gear is None
+    for start, end in plan.pace.moves.safe.tolist():
+        for at in (start, (start + end) / 2, end):
+            assert any(x.gear and x.start - 1e-6 <= at <= x.end + 1e-6 for x in plan.accidents)
 
 
 @pytest.mark.parametrize("system", ["US", "SI"])

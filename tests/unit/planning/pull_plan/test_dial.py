@@ -65,6 +65,13 @@ def test_the_lower_stop_of_two_rows_holds_between_them() -> None:
                 if a.row.pulled <= row.pulled <= b.row.pulled
             ]
             assert min(around) <= row.stop
+            # no caution between two rows is hidden, but one below what the first of them expects
+            held = [
+                (min(a.caution, b.caution), a.row.expected)
+                for a, b in pairwise(shown)
+                if a.row.pulled <= row.pulled <= b.row.pulled
+            ]
+            assert any(caution <= max(row.caution, expected) + step for caution, expected in held)
         own = dial_rows(kept, step)
         lowered += any(a.stop < b.stop for a, b in zip(shown, own, strict=True))
     assert lowered > 20
@@ -72,9 +79,9 @@ def test_the_lower_stop_of_two_rows_holds_between_them() -> None:
 
 @pytest.mark.parametrize(
     ("load", "stop", "mark"),
-    [(1669, 3000, 1700), (1700, 1700, 1700), (1669, 1690, 1650), (1651, 1700, 1700), (10, 40, 0)],
+    [(1669, 3000, 1650), (1680, 1700, 1700), (1680, 1690, 1650), (656, 700, 650), (30, 40, 0)],
 )
-def test_a_first_move_may_read_up_to_the_next_mark_but_not_above_its_stop(
+def test_a_first_move_is_expected_at_the_nearest_mark_but_not_above_its_stop(
     load: float, stop: float, mark: float
 ) -> None:
     assert first_move_mark(load, stop, 50.0) == pytest.approx(mark)

@@ -171,14 +171,27 @@ def test_on_a_level_straight_all_three_are_known() -> None:
         assert row.slick.reading == pytest.approx(limit + 0.8 * 0.4 * (200 - s))
 
 
-def test_a_first_move_has_a_stop_of_its_own() -> None:
-    """Rope ahead at 1.3 times its friction; None where no start from rest is planned."""
+def test_a_first_move_stays_below_the_stop_of_a_moving_cable() -> None:
+    """Stop always applies, though rope ahead at 1.3 times its friction would bear a higher one.
+
+    None where no start from rest is planned.
+    """
     limit = conductor_limit(level().run, PRACTICE).value
     rows = gauge_table(level(), None, GIVEN, 100.0, stops=[50.0])
     told = {r.pulled: r.first_stop for r in rows}
-    assert told[0.0] == pytest.approx(limit + 1.3 * 0.4 * 200)
-    assert told[50.0] == pytest.approx(limit + 1.3 * 0.4 * 150)
+    assert told[0.0] == pytest.approx(limit + 0.4 * 200)
+    assert told[50.0] == pytest.approx(limit + 0.4 * 150)
     assert told[100.0] is None and told[200.0] is None
+
+
+def test_a_planned_start_that_reads_above_stop_stops_the_plan() -> None:
+    rows = gauge_table(level(), None, GIVEN, 100.0, stops=[50.0])
+    low = tuple(replace(r, first_stop=1.0 + r.expected) if r.pulled == 50.0 else r for r in rows)
+    assert not [f for f in reading_findings(rows, level()) if f.severity == "stop"]
+    (found,) = [f for f in reading_findings(low, level()) if f.severity == "stop"]
+    (row,) = [r for r in low if r.pulled == 50.0]
+    assert found.rule == "first move above Stop" and row.first_stop is not None
+    assert (found.demand, found.limit) == (row.first_move, row.first_stop)
 
 
 # --- stop ---------------------------------------------------------------------------------------

@@ -11,12 +11,14 @@ import pytest
 from route3d.checks.limits import Rated
 from route3d.geometry.path import ARC
 from route3d.mechanics.pull import Pull, solve_pull
+from route3d.mechanics.rope_scenarios import head_track
 from route3d.model import Allowances, Gear, Machine, Practice, Rigging, Run
 from route3d.planning.pull_plan.findings import hanging_findings, start_findings
 from route3d.planning.pull_plan.gears import plan_gears
 from route3d.planning.pull_plan.head_history import HeadHistory, history
-from route3d.planning.pull_plan.restarts import accidental_stops
+from route3d.planning.pull_plan.restarts import FirstMoveStops, accidental_stops, restartable
 from route3d.planning.pull_plan.schedule import Pace, pace
+from route3d.planning.pull_plan.stop_reading import stop_readings
 from route3d.planning.pull_plan.stops import FirstMoves, first_moves, hanging_at
 from route3d.units import render
 from tests.support.jobs import along, at, cable, conduit, lay, machine, rope, run
@@ -284,6 +286,42 @@ def test_after_an_accident_the_pull_goes_on_in_the_gear_planned() -> None:
     ends = [0.0, pull.path.length]
     (stop,) = accidental_stops(pull, one.machine, Allowances(), going.moves, going.gears, ends)
     assert stop.gear == GEARS[1] and stop.first_move < 0.9 * 6000.0
+
+
+@pytest.mark.parametrize("seed", [0, *CHANGED])
+def test_after_an_accident_no_first_move_reads_above_stop_or_limiter(seed: int) -> None:
+    """Stop of each place by its own track; "most" holds anywhere in the stretch and 3 m on."""
+    pull, _, going = solved(seed)
+    machine_, length = pull.run.machine, pull.path.length
+    assert machine_ is not None
+    line = 0.6 * float(going.moves.load.max())  # so that Stop is lower than some first moves
+    stops = FirstMoveStops.everywhere(pull, going.moves.safe.ravel(), line_rating=line)
+    limiter = 0.9 * line
+    for held in (math.inf, limiter):
+        found = accidental_stops(
+            pull, machine_, OFTEN, going.moves, going.gears, stops.pulled, math.inf, stops, held
+        )
+        assert found[0].start == 0 and found[-1].end == pytest.approx(length)
+        assert {x.limit for x in found if x.gear is None} & {"stop", "limiter"}
+        for stop in found:
+            if stop.gear is None:
+                continue
+            for place in np.linspace(stop.start, stop.end, 5).tolist():
+                heads = np.minimum([place, place + 1.3, place + 3.0], length)
+                stations = np.sort(length - heads if pull.reverse else heads)
+                if pull.reverse:
+                    stations = stations[::-1]
+                track = head_track(pull, stations)
+                least = min(x.moving.reading for x in stop_readings(track, line_rating=line))
+                assert stop.most <= min(least, held) * (1 + 1e-9)
+                load = going.moves.load_at(place)
+                assert stop.least * (1 - 1e-9) <= load <= stop.first_move * (1 + 1e-9)
+            assert stop.first_move <= stop.most * (1 + 1e-9)
+        kept = restartable(going.moves.safe, found)
+        for at_ in np.linspace(0, length, 61).tolist():
+            go = any(x.gear and x.start <= at_ <= x.end for x in found)
+            inside = any(a - 1e-9 <= at_ <= b + 1e-9 for a, b in kept.tolist())
+            assert inside is (go and bool(going.moves.is_safe(np.array([at_]))[0]))
 
 
 def test_a_weak_fitting_of_the_line_forbids_a_restart() -> None:
