@@ -313,8 +313,15 @@ class Watch:
                 for y in (ahead.low, ahead.mid, ahead.high)
             )
             places = np.concatenate(([here], ahead.pulled[beyond]))
-            peak = {"peak": float(mid.max()), "peak_at": float(places[mid.argmax()])}
-            ahead = replace(ahead, pulled=places, low=low, mid=mid, high=high, **peak)
+            ahead = replace(
+                ahead,
+                pulled=places,
+                low=low,
+                mid=mid,
+                high=high,
+                peak=float(mid.max()),
+                peak_at=float(places[mid.argmax()]),
+            )
         stop_from = None if ahead.stop_from is None else max(ahead.stop_from, here)
         safe = None
         if stop_from is not None:
