@@ -39,7 +39,10 @@ def test_a_line_for_every_reading_the_state_first(
     code, lines = _watch(capsys, log, "--once")
     rows = [line for line in lines if " in; load " in line]
     assert code == 0 and len(rows) == CSV.count("reading,")
-    assert all(line.startswith(("ON PLAN: ", "SLOW DOWN, CALL: ")) for line in rows)
+    heads = [line.split(":")[0] for line in rows]
+    held = heads.index("STOP AND CALL")  # the snag stays to the end, and so does the call
+    assert heads[0] == "RECORDED ONLY" and set(heads[1:held]) == {"ON PLAN"}
+    assert set(heads[held:]) == {"STOP AND CALL"}
     assert "forecast at the end" in rows[-1] and "not used" not in rows[-1]
     assert any("Load jumps by +" in line for line in lines)
     assert "never replaces the limiter, the operator, or the word that stops" in lines[1]
