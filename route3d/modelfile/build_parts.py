@@ -264,6 +264,13 @@ def _friction(
         from route3d.standards.stock import friction_named
 
         place: KeyPath = ("conduit", name, "friction")
+        if given.history is not None and given.stock is None and not any(sought.jackets):
+            report.add(
+                (*place, "history"),
+                "past pulls are known by their jacket, and no cable names one",
+                'add the jacket to the cable, such as jacket = "PVC"',
+            )
+            return None
         look_up = partial(friction_named, jackets=sought.jackets, conduit=conduit)
         state = "dry" if (given.lubricant or "").strip().casefold() in DRY else "lubricated"
         stock = named(look_up, given.stock or state, place, report)

@@ -271,8 +271,8 @@ def _readings_block(record: PullRecord, system: str) -> Block:
     if log.tare:
         notes.append(f"Tare of the gauge taken off: {show(log.tare, 'force', system)}.")
     notes.append(
-        "Expected, Caution and Stop are the plan's at the cable in of the reading. At rest and over "
-        "the first move Stop is the lower of Stop and that of the first move."
+        "Expected, Caution and Stop are the plan's at the cable in of the reading. At rest and "
+        "over the first move Stop is the lower of Stop and that of the first move."
     )
     heavy = frozenset(k for k, i in enumerate(shown) if record.above[i] == "stop")
     heads = ("cable in", "gear", "expected", "caution", "stop", "reading", "difference", "remark")
@@ -394,7 +394,9 @@ def _departures_block(record: PullRecord, system: str) -> Block:
         (c.what or BLANK, c.why or BLANK, c.agreed or BLANK) for c in record.details.changes
     )
     rows = written or ((BLANK, BLANK, BLANK),)
-    words = found or ("The log shows no departure from the plan.",)
+    explained = record.comparison is not None and bool(record.comparison.explanations)
+    none = "The log shows no other departure from the plan than those that explain the readings."
+    words = found or (none if explained else "The log shows no departure from the plan.",)
     heads = ("written down: what", "why", "agreed by")
     notes = [f"Remarks: {record.details.remarks}"] if record.details.remarks else []
     if record.comparison is not None:

@@ -188,13 +188,16 @@ def _record(
     made = plan(own, feed=read.feed or None).plans[0]
     told = details_of_log(dict(read.details).get("details"), str(log), job.units)
     noted = Details() if details is None else read_details(details, job.units)
-    friction, why = _fitted(own, read) if fit else ((), "No fit was asked for (--no-fit).")
+    noted = noted.over(told)
+    friction, why = (), "No fit was asked for (--no-fit)."
+    if fit:
+        friction, why = _fitted(own, noted.brake_in(read))
     hashes = (_sha256(model), issue_of(job, "sheet", job.units).mark, _sha256(log))
     return record_of(
         own,
         made,
         read,
-        noted.over(told),
+        noted,
         hashes=(*hashes, "" if details is None else _sha256(details)),
         friction=friction,
         friction_note=why,
