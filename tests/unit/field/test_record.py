@@ -203,3 +203,11 @@ def test_rows_at_no_known_place_are_held_against_the_highest_stop() -> None:
         load[3] = max(r.stop for r in _planned()[1].gauge) * share
         assert _record(_log(load=load, pulled=pulled)).stop_doubtful is doubtful
     assert np.isnan(record.stop[[3, 5]]).all() and not record.believed[[3, 5]].any()
+
+
+def test_the_brake_written_down_is_that_of_the_fit_unless_the_log_says_one() -> None:
+    noted = Details(brake=1000.0)
+    (event,) = noted.brake_in(_log()).events
+    assert (event.kind, event.pulled, event.force) == ("brake", 0.0, 1000.0)
+    told = _log(events=(Event("brake", 0.0, 0.0, force=1500.0),))
+    assert noted.brake_in(told) is told and Details().brake_in(told) is told
