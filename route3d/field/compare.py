@@ -31,6 +31,7 @@ from route3d.field.departures import (
 from route3d.field.expected import expected_load
 from route3d.field.noise import Noise
 from route3d.field.readings import PullLog
+from route3d.field.stop_passed import AgainstStop, against_stop, on_route
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.planning.pull_plan.gauge import GaugeBand, gauge_band
@@ -82,6 +83,7 @@ class Comparison:
     explanations: tuple[Explanation, ...]
     noise: Noise
     step: float
+    held: AgainstStop
 
     @property
     def residual(self) -> Floats:
@@ -90,13 +92,13 @@ class Comparison:
 
     @property
     def above_stop(self) -> NDArray[np.int64]:
-        """The readings above Stop that count."""
-        return np.flatnonzero(self.compared & (self.measured > self.band.stop * (1 + 1e-9)))
+        """The readings at or above Stop that are sure, compared or not."""
+        return np.flatnonzero(self.held.passed)
 
     @property
     def flagged_above_stop(self) -> NDArray[np.int64]:
-        """The readings above Stop that do not count, and are told all the same."""
-        return np.flatnonzero(~self.compared & (self.measured > self.band.stop * (1 + 1e-9)))
+        """The doubtful readings at or above Stop; they are told, and an alarm too."""
+        return np.flatnonzero(self.held.doubtful)
 
     @property
     def above_caution(self) -> NDArray[np.int64]:
@@ -105,8 +107,8 @@ class Comparison:
 
     @property
     def stops(self) -> bool:
-        """True where a reading passed Stop, or the plan itself must not be pulled."""
-        return bool(len(self.above_stop)) or self.plan.stops
+        """True where a reading passed Stop or may have, or the plan must not be pulled."""
+        return self.held.alarm or self.plan.stops
 
 
 def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
@@ -114,7 +116,7 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
     pull, step = plan.pull, job.allowances.gauge_step
     length = pull.path.length
     measured = np.asarray(log.load - log.tare)
-    inside = np.isfinite(log.pulled) & (log.pulled >= 0.0) & (log.pulled <= length + 0.05)
+    inside = on_route(plan, log)
     compared = log.used & inside & np.isfinite(measured)
     if int(compared.sum()) < FEWEST:
         said = f"only {int(compared.sum())} readings of {log.name} can be compared with the plan"
@@ -147,6 +149,7 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
         (*map(_called, called), *explanations),
         noise,
         step,
+        against_stop(plan, log, band.stop),
     )
 
 

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, replace
 
+from route3d.field.readings import Event, PullLog
+
 
 @dataclass(frozen=True, slots=True)
 class UsedReel:
@@ -106,3 +108,10 @@ class Details:
             for f in fields(UsedLubricant)
         }
         return replace(other, **given, lubricant=UsedLubricant(**poured))
+
+    def brake_in(self, log: PullLog) -> PullLog:
+        """The log with the brake of these details from its start on, unless it says one there."""
+        told = any(e.kind == "brake" and e.pulled <= 0.0 for e in log.events)
+        if self.brake is None or told:
+            return log
+        return replace(log, events=(Event("brake", 0.0, 0.0, force=self.brake), *log.events))

@@ -56,7 +56,8 @@ class LearnedFriction:
     """Friction to plan the next pull with: median ``value``, 90 % interval ``low`` to ``high``.
 
     ``count`` past pulls in ``groups`` of one day or bank, whose friction was ``least`` to ``most``
-    (0 without one).
+    (0 without one). ``unused`` are the lubricants of the library, where the one named is none of
+    them.
     """
 
     value: float
@@ -66,12 +67,14 @@ class LearnedFriction:
     groups: int
     least: float
     most: float
+    unused: tuple[str, ...] = ()
 
     @property
     def words(self) -> str:
         """Count and range, as every report says them."""
         if not self.count:
-            return "history: no past pull, published range only"
+            known = f"; lubricants in this library: {', '.join(self.unused)}" if self.unused else ""
+            return f"history: no past pull, published range only{known}"
         pulls = "1 pull" if self.count == 1 else f"{self.count} pulls"
         groups = f", counted as {self.groups}" if self.groups < self.count else ""
         return f"history: {pulls}{groups}, range {self.least:.2f} to {self.most:.2f}"
@@ -210,9 +213,11 @@ def learned_friction(
         )
     material = _material(conduit)
     warmth = temperature_class(temperature)
+    library = past_friction(path)
+    known = sorted({_word(past.lubricant) for past in library if past.lubricant})
     pulls = [
         past
-        for past in past_friction(path)
+        for past in library
         if past.jacket == jacket
         and past.conduit == material
         and past.lubricant
@@ -235,6 +240,7 @@ def learned_friction(
         len(_groups(pulls)),
         min(values, default=0.0),
         max(values, default=0.0),
+        tuple(known) if lubricant and _word(lubricant) not in known else (),
     )
 
 

@@ -1,8 +1,7 @@
 """The as-pulled record: what was read, against the plan, and what was done, found and written down.
 
 Nothing in it is guessed: what neither the log nor the details say stays open, to be filled in by
-hand. A reading counts as above Stop where the gauge can be believed there; one that is flagged as
-doubtful is told apart.
+hand. Whether Stop was passed is the rule of ``field.stop_passed``.
 """
 
 from __future__ import annotations
@@ -23,15 +22,13 @@ from route3d.field.compare import Comparison, band_at
 from route3d.field.details import Details
 from route3d.field.estimate import Estimate
 from route3d.field.history import UNNAMED
-from route3d.field.log.cleaning import COUNTS_ANYWAY
 from route3d.field.readings import PullLog
+from route3d.field.stop_passed import AgainstStop, against_stop, on_route, sure
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.rope_scenarios import head_track
 from route3d.model.conduit import Conduit
 from route3d.model.job import Job
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.pull_plan.plan import Plan
-from route3d.planning.pull_plan.stop_reading import stop_readings
 from route3d.planning.pull_plan.stops import FIRST_MOVE
 from route3d.standards.conduits import material_of
 from route3d.units import render
@@ -43,8 +40,6 @@ _NEAR = 3.0
 # Short of the end of the route by less than this (m) is the end.
 _AT_END = 1.0
 _FIRST_MOVE = "first move"
-# Flags with which the load may still be believed; "first move" has a Stop of its own.
-_BELIEVED = frozenset({_FIRST_MOVE, "at standstill", "saturated", *COUNTS_ANYWAY})
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +94,7 @@ class PullRecord:
     stop: Floats
     above: tuple[str, ...]
     believed: NDArray[np.bool_]
+    held: AgainstStop
     peak: int | None
     halts: tuple[Halt, ...]
     friction: tuple[Estimate, ...]
@@ -109,8 +105,13 @@ class PullRecord:
 
     @property
     def stop_passed(self) -> bool:
-        """Whether a reading that can be believed was above Stop."""
-        return any(a == "stop" and b for a, b in zip(self.above, self.believed, strict=True))
+        """Whether a reading that is sure was at or above Stop."""
+        return bool(self.held.passed.any())
+
+    @property
+    def stop_doubtful(self) -> bool:
+        """Whether a reading that is not sure was at or above Stop: it may have been passed."""
+        return bool(self.held.doubtful.any())
 
     @property
     def day(self) -> str:
@@ -179,19 +180,25 @@ def record_of(
     """
     load = log.load - log.tare
     expected, caution, stop = _planned(job, plan, log)
-    believed = np.array([_BELIEVED.issuperset(flags) for flags in log.flags]) & np.isfinite(stop)
+    held = against_stop(plan, log, stop)
+    stop = np.where(held.placed, held.stop, math.nan)
+    first = np.array([_FIRST_MOVE in flags for flags in log.flags], dtype=bool)
+    caution = np.where(first, stop, caution)  # a first move has no caution of its own
+    believed = sure(log) & held.placed
+    over = held.passed | held.doubtful | held.spikes
     above = tuple(
-        "stop" if n > s * (1 + 1e-9) else "caution" if n > c * (1 + 1e-9) else ""
-        for n, c, s in zip(load, caution, stop, strict=True)
+        "stop" if passed else "caution" if n > c * (1 + 1e-9) else ""
+        for passed, n, c in zip(over.tolist(), load, caution, strict=True)
     )
     trusted = np.flatnonzero(believed & np.isfinite(load))
     peak = int(trusted[np.argmax(load[trusted])]) if len(trusted) else None
     halts = tuple(_halts(plan, log, details, load))
     model, sheet, file, notes = hashes
     return PullRecord(
-        job, plan, log, details, load, expected, caution, stop, above, believed, peak, halts,
+        job, plan, log, details, load, expected, caution, stop, above, believed, held, peak,
+        halts,
         friction, friction_note,
-        tuple(_departures(plan, log, details, load, stop, above, believed, halts, sheet)),
+        tuple(_departures(plan, log, details, load, held, above, believed, halts, sheet)),
         Hashes(model, sheet, file, notes, readings_hash(log)),
         comparison,
     )  # fmt: skip
@@ -205,26 +212,14 @@ def readings_hash(log: PullLog) -> str:
 
 
 def _planned(job: Job, plan: Plan, log: PullLog) -> tuple[Floats, Floats, Floats]:
-    """Expected load, Caution and Stop at each reading; that of a first move after a stop."""
-    length = plan.pull.path.length
-    known = np.isfinite(log.pulled) & (log.pulled >= 0) & (log.pulled <= length + _AT_END)
+    """Expected load, Caution and Stop at each reading, NaN where its place is not known."""
+    known = on_route(plan, log)
     if not known.any():
         nothing = np.full(len(log), math.nan)
         return nothing, nothing, nothing
-    at = np.where(known, np.clip(log.pulled, 0.0, length), math.nan)
-    band = band_at(plan, job, at)
-    caution, stop = band.caution.copy(), band.stop.copy()
-    first = np.array([_FIRST_MOVE in flags for flags in log.flags], dtype=bool) & known
-    if first.any():
-        places, back = np.unique(at[first], return_inverse=True)
-        found = stop_readings(
-            head_track(plan.pull, length - places if plan.pull.reverse else places),
-            head_rating=plan.head_rating,
-            line_rating=plan.line_limit[0],
-        )
-        stop[first] = np.array([stops.first_move.reading for stops in found])[back]
-        caution[first] = stop[first]  # a first move has no caution of its own
-    return band.expected, caution, stop
+    at = np.clip(log.pulled, 0.0, plan.pull.path.length)
+    band = band_at(plan, job, np.where(known, at, math.nan))
+    return band.expected, band.caution, band.stop
 
 
 def _halts(plan: Plan, log: PullLog, details: Details, load: Floats) -> Iterator[Halt]:
@@ -264,7 +259,7 @@ def _departures(
     log: PullLog,
     details: Details,
     load: Floats,
-    stop: Floats,
+    held: AgainstStop,
     above: tuple[str, ...],
     believed: NDArray[np.bool_],
     halts: tuple[Halt, ...],
@@ -283,11 +278,12 @@ def _departures(
             f"The log was kept by another plan, mark {literal(told[:12])}. "
             f"This record compares with mark {mark[:12]}."
         )
-    flagged = np.array([kind == "stop" for kind in above])
-    yield from _passed("Stop was passed", flagged & believed, log, load, stop)
-    yield from _passed(
-        "The reading was above Stop where it is not believed", flagged & ~believed, log, load, stop
-    )
+    for rows, words in (
+        (held.passed, "Stop was passed"),
+        (held.doubtful, "Stop may have been passed, the reading is doubtful"),
+        (held.spikes, "Above Stop, but not believed (spike)"),
+    ):
+        yield from _passed(words, rows, log, load, held)
     cautions = np.array([kind == "caution" for kind in above]) & believed
     if cautions.any():
         first = float(log.pulled[np.argmax(cautions)])
@@ -320,16 +316,22 @@ def _departures(
 
 
 def _passed(
-    words: str, rows: NDArray[np.bool_], log: PullLog, load: Floats, stop: Floats
+    words: str, rows: NDArray[np.bool_], log: PullLog, load: Floats, held: AgainstStop
 ) -> Iterator[Phrase]:
     if not rows.any():
         return
-    worst = int(np.flatnonzero(rows)[np.argmax((load - stop)[rows])])
+    worst = int(np.flatnonzero(rows)[np.argmax((load - held.stop)[rows])])
+    read, stop = (float(load[worst]), "force"), (float(held.stop[worst]), "force")
+    if not held.placed[worst]:
+        yield say(
+            f"{words}: {{}} at no known place. The highest Stop of the run: {{}}.", read, stop
+        )
+        return
     yield say(
         f"{words}: {{}} at {{}} of cable in. Stop there: {{}}.",
-        (float(load[worst]), "force"),
+        read,
         (float(log.pulled[worst]), "length"),
-        (float(stop[worst]), "force"),
+        stop,
     )
 
 
@@ -411,6 +413,7 @@ def record_data(record: PullRecord) -> dict[str, Any]:
             "how": lubricant["how"],
         },
         "stop_passed": record.stop_passed,
+        "stop_may_have_been_passed": record.stop_doubtful,
         "must_not_be_pulled": plan.stops,
         "peak": None if record.peak is None else _reading(record, record.peak),
         "planned_peak_N": plan.peak,

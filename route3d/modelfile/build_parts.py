@@ -264,6 +264,20 @@ def _friction(
         from route3d.standards.stock import friction_named
 
         place: KeyPath = ("conduit", name, "friction")
+        if given.history is not None and given.stock is None:
+            kinds = {jacket for jacket in sought.jackets if jacket}
+            said, fix = "", ""
+            if len(kinds) != 1:
+                said = "past pulls are known by their jacket, and "
+                said += "the cables have several" if kinds else "no cable names one"
+                fix = 'name one: stock = "PVC jacket, lubricated"'
+                fix = fix if kinds else 'add the jacket to the cable, such as jacket = "PVC"'
+            elif not conduit:
+                said = "past pulls are known by the material of their conduit, and none is named"
+                fix = 'add the material to the conduit, such as material = "PVC"'
+            if said:
+                report.add((*place, "history"), said, fix)
+                return None
         look_up = partial(friction_named, jackets=sought.jackets, conduit=conduit)
         state = "dry" if (given.lubricant or "").strip().casefold() in DRY else "lubricated"
         stock = named(look_up, given.stock or state, place, report)

@@ -65,24 +65,38 @@ def alarm_words(found: Comparison, system: str) -> Iterator[str]:
         yield f"STOP PASSED: {_over_stop(found, over, system)}"
     flagged = found.flagged_above_stop
     if len(flagged):
-        why = ", ".join(sorted({flag for i in flagged.tolist() for flag in found.log.flags[i]}))
         yield (
-            f"Not counted, but above Stop: {_over_stop(found, flagged, system)} "
-            f"Not counted because: {why or 'outside the run'}."
+            f"STOP MAY HAVE BEEN PASSED: {_over_stop(found, flagged, system)} "
+            f"Doubtful because: {_flags_of(found, flagged) or 'outside the run'}."
+        )
+    spikes = np.flatnonzero(found.held.spikes)
+    if len(spikes):
+        yield (
+            f"Above Stop, not believed: {_over_stop(found, spikes, system)} "
+            f"Because: {_flags_of(found, spikes)}."
         )
     if found.plan.stops:
         yield "The plan itself says: this pull must not be made. See: route3d plan."
 
 
+def _flags_of(found: Comparison, rows: np.ndarray[Any, Any]) -> str:
+    return ", ".join(sorted({flag for i in rows.tolist() for flag in found.log.flags[i]}))
+
+
 def _over_stop(found: Comparison, rows: np.ndarray[Any, Any], system: str) -> str:
-    worst = int(rows[int(np.argmax(found.measured[rows] / found.band.stop[rows]))])
-    limit = found.band.limit[worst]
-    name = limit_of_plan(limit.limit, found.plan)
+    stops = found.held.stop
+    worst = int(rows[int(np.argmax(found.measured[rows] / stops[rows]))])
     count = "1 reading" if len(rows) == 1 else f"{len(rows)} readings"
+    said, stop = (show(x[worst], "force", system) for x in (found.measured, stops))
+    if not found.held.placed[worst]:
+        return f"{count}. Worst: {said} at no known place; the highest Stop of the run is {stop}."
+    limit = found.band.limit[worst]
+    why = f"{limit_of_plan(limit.limit, found.plan)}, {limit.place}"
+    if stops[worst] < found.band.stop[worst]:
+        why = "first move from rest"
     return (
-        f"{count}. Worst: {show(found.measured[worst], 'force', system)} with "
-        f"{show(found.log.pulled[worst], 'length', system)} of cable in; Stop is "
-        f"{show(found.band.stop[worst], 'force', system)} there ({name}, {limit.place})."
+        f"{count}. Worst: {said} with {show(found.log.pulled[worst], 'length', system)} of cable "
+        f"in; Stop is {stop} there ({why})."
     )
 
 
@@ -108,7 +122,7 @@ def _readings_table(found: Comparison, system: str) -> RenderableType:
     rows, stop = [], severity_style("stop")
     for i in table_rows(found, system):
         cells = _reading_cells(found, i, system)
-        over = found.measured[i] > found.band.stop[i]
+        over = says(found, i) == "STOP"
         rows.append([Text(c, style=stop) for c in cells] if over else list(cells))
     heads = (
         "cable in", "head in", "reading", "expected", "difference", "by brake", "caution", "stop",
@@ -156,7 +170,8 @@ def says(found: Comparison, i: int) -> str:
     """What a reading says: "STOP", "above caution", "above band", "below band" or "in band"."""
     reading, band = float(found.measured[i]), found.band
     slack = 0.5 * found.step + 2.0 * found.noise.sigma
-    if reading > band.stop[i] * (1 + 1e-9):
+    held = found.held
+    if held.passed[i] or held.doubtful[i] or held.spikes[i]:
         return "STOP"
     if reading > band.caution[i] * (1 + 1e-9):
         return "above caution"
@@ -355,7 +370,9 @@ def compare_data(job: Job, found: Comparison) -> dict[str, Any]:
         "stop_passed": bool(len(found.above_stop)),
         "readings_above_stop": found.above_stop.tolist(),
         "readings_above_caution": found.above_caution.tolist(),
+        "stop_may_have_been_passed": bool(len(found.flagged_above_stop)),
         "flagged_above_stop": found.flagged_above_stop.tolist(),
+        "spikes_above_stop": np.flatnonzero(found.held.spikes).tolist(),
         "tare_N": log.tare,
         "gauge_step_N": found.step,
         "noise": {"sigma_N": found.noise.sigma, "reach_m": found.noise.reach},
@@ -368,7 +385,7 @@ def compare_data(job: Job, found: Comparison) -> dict[str, Any]:
                 "expected_low_N": float(band.low[i]),
                 "expected_high_N": float(band.high[i]),
                 "caution_N": float(band.caution[i]),
-                "stop_N": float(band.stop[i]),
+                "stop_N": float(found.held.stop[i] if found.held.placed[i] else math.nan),
                 "limit": band.limit[i].limit,
                 "limit_place": band.limit[i].place,
                 "explained_N": float(found.explained[i]),

@@ -99,6 +99,10 @@ def fit_report(fit: Fit, system: str, profiled: Sequence[Estimate] = ()) -> Rend
     others = [line for line in lines if line.estimate.kind != "friction"]
     parts: list[RenderableType] = [heading(fit.job)]
     parts += [paragraph(text, before=i == 0) for i, text in enumerate(_read_words(fit, system))]
+    reasons = list(dict.fromkeys(_sentence(e.why) for e in fit.estimates if not e.known))
+    if not any(e.known for e in fit.estimates):  # what is left would be figures of nothing
+        parts += [paragraph(text, before=1) for text in (*reasons, _NOTHING_KNOWN)]
+        return Group(*parts)
     parts.append(paragraph("Friction found", style="bold", before=1))
     parts.append(
         column_table(
@@ -129,7 +133,7 @@ def fit_report(fit: Fit, system: str, profiled: Sequence[Estimate] = ()) -> Rend
         )
     )
     parts += [paragraph(text) for text in _brake_words(others, system)]
-    parts += [paragraph(_sentence(e.why)) for e in fit.estimates if not e.known]
+    parts += [paragraph(text) for text in reasons]
     parts.append(paragraph("Correlation", style="bold", before=1))
     numbers = [str(i + 1) for i in range(len(lines))]
     rows = [
@@ -149,6 +153,9 @@ def fit_report(fit: Fit, system: str, profiled: Sequence[Estimate] = ()) -> Rend
     parts.append(paragraph("What it means for the plan", style="bold", before=1))
     parts += [paragraph(text) for text in _plan_words(fit, frictions, system)]
     return Group(*parts)
+
+
+_NOTHING_KNOWN = "No friction is known from these logs. Keep the planned values."
 
 
 def _name(line: _Line) -> str:
@@ -214,10 +221,12 @@ def _brake_words(lines: Sequence[_Line], system: str) -> Iterator[str]:
 
 def _entangled_words(fit: Fit) -> Iterator[str]:
     for one, other, correlation in fit.entangled:
-        yield _sentence(
-            f"hardly told apart: {named(one.kind, one.name)} and {named(other.kind, other.name)} "
-            f"(correlation {correlation:+.2f})"
-        )
+        pair = [named(each.kind, each.name) for each in (one, other)]
+        if pair[0] == pair[1]:  # of two logs, or before and after a change
+            pair = [
+                f"{words} ({each.name})" for words, each in zip(pair, (one, other), strict=True)
+            ]
+        yield f"Hardly told apart: {pair[0]} and {pair[1]} (correlation {correlation:+.2f})."
 
 
 def _residual_words(fit: Fit, system: str) -> Iterator[str]:
@@ -229,7 +238,7 @@ def _residual_words(fit: Fit, system: str) -> Iterator[str]:
         f"difference {show(float(fit.residual[worst]), 'force', system)} at "
         f"{show(float(fit.pulled[worst]), 'length', system)} of cable in. Gauge noise "
         f"{show(noise.sigma, 'force', system)}, correlated over "
-        f"{show(noise.reach, 'length', system)} of cable; dial marks every "
+        f"{show(noise.reach, 'length', system)} of cable; readings in steps of "
         f"{show(noise.step, 'force', system)}."
     )
     for level in fit.levels:
@@ -253,7 +262,7 @@ def _residual_words(fit: Fit, system: str) -> Iterator[str]:
 def _plan_words(fit: Fit, lines: Sequence[_Line], system: str) -> Iterator[str]:
     known = [line for line in lines if line.estimate.known]
     if not known:
-        yield "No friction is known from these logs. Keep the planned values."
+        yield _NOTHING_KNOWN
         return
     if len({conduit_named(fit.job, x.estimate.name).name for x in lines}) == len(lines):
         yield from _peaks(fit, system)

@@ -139,18 +139,19 @@ def record_document(record: PullRecord, issue: Issue) -> Document:
 def verdict(record: PullRecord, system: str) -> tuple[str, bool]:
     """Whether Stop was passed, with the highest reading, and whether that is an alarm."""
     if record.peak is None:
+        if record.stop_doubtful:
+            return "Stop may have been passed: see the doubtful readings.", True
         return "No reading can be held against Stop.", False
     at, load = float(record.log.pulled[record.peak]), float(record.load[record.peak])
+    there = show(float(record.expected[record.peak]), "force", system)
     highest = (
         f"Highest reading {show(load, 'force', system)} at {show(at, 'length', system)} of cable "
-        f"in; planned {show(record.plan.peak, 'force', system)}."
+        f"in, where {there} was planned; the plan's highest is "
+        f"{show(record.plan.peak, 'force', system)}."
     )
     if record.stop_passed:
         return f"Stop was passed during the pull. {highest}", True
-    doubtful = any(
-        a == "stop" and not b for a, b in zip(record.above, record.believed, strict=True)
-    )
-    if doubtful:
+    if record.stop_doubtful:
         return f"Stop may have been passed: see the doubtful readings. {highest}", True
     return f"Stop was not passed. {highest}", False
 
@@ -270,8 +271,8 @@ def _readings_block(record: PullRecord, system: str) -> Block:
     if log.tare:
         notes.append(f"Tare of the gauge taken off: {show(log.tare, 'force', system)}.")
     notes.append(
-        "Expected, Caution and Stop are the plan's at the cable in of the reading. Over the first "
-        "move from rest Stop is that of the first move."
+        "Expected, Caution and Stop are the plan's at the cable in of the reading. At rest and "
+        "over the first move Stop is the lower of Stop and that of the first move."
     )
     heavy = frozenset(k for k, i in enumerate(shown) if record.above[i] == "stop")
     heads = ("cable in", "gear", "expected", "caution", "stop", "reading", "difference", "remark")
@@ -393,7 +394,9 @@ def _departures_block(record: PullRecord, system: str) -> Block:
         (c.what or BLANK, c.why or BLANK, c.agreed or BLANK) for c in record.details.changes
     )
     rows = written or ((BLANK, BLANK, BLANK),)
-    words = found or ("The log shows no departure from the plan.",)
+    explained = record.comparison is not None and bool(record.comparison.explanations)
+    none = "The log shows no other departure from the plan than those that explain the readings."
+    words = found or (none if explained else "The log shows no departure from the plan.",)
     heads = ("written down: what", "why", "agreed by")
     notes = [f"Remarks: {record.details.remarks}"] if record.details.remarks else []
     if record.comparison is not None:

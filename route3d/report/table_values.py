@@ -7,16 +7,17 @@ from typing import Any
 
 from rich.console import RenderableType
 
+from route3d.model.conduit import Conduit
 from route3d.model.origin import FIGURE_NAMES, Figures, Origin, as_shown, from_tables
 from route3d.model.run import Run
 from route3d.phrase import say
 from route3d.report.layout import paragraph, table
 from route3d.standards.source import Fact
-from route3d.units import render
+from route3d.units import render, show
 
 
 def table_values(runs: Iterable[Run], system: str) -> list[RenderableType]:
-    """The figures of stock entries and of friction by name; nothing where no run has any."""
+    """The figures of stock entries, of friction by name and of past pulls; nothing without any."""
     rows: list[tuple[str, str, str]] = []
     entries = []
     for kind, record in _records(runs):
@@ -29,10 +30,18 @@ def table_values(runs: Iterable[Run], system: str) -> list[RenderableType]:
             known = fact.source.words
             source = ", ".join(dict.fromkeys(p for p in (fact.source.title, fact.source.cite) if p))
             rows.append((label, value, f"{source}; {known or 'read'}"))
+        if isinstance(record, Conduit) and record.friction_pulls is not None:
+            label = f"conduit {record.name}: {FIGURE_NAMES.get('friction', 'friction')}"
+            rows.append((label, show(record.friction, "ratio", system), record.friction_source))
     if not rows:
         return []
+    pulls = any(words.startswith("history: ") for _, _, words in rows)
     return [
-        paragraph("Figures from tables", style="bold", before=1),
+        paragraph(
+            "Figures from tables and past pulls" if pulls else "Figures from tables",
+            style="bold",
+            before=1,
+        ),
         *(paragraph(line) for line in entries),
         table(("value", "used", "source; how it is known"), rows, numbers=(1,)),
     ]

@@ -56,7 +56,8 @@ def compare(
     Common practice, own method: docs, "Readings against the plan". It never replaces the limiter,
     the operator, or the word that stops the pull.
 
-    Exit code 1 if a reading passed Stop, or if the plan itself must not be pulled.
+    Exit code 1 if a reading is at or above Stop, counted or not, or if the plan itself must not be
+    pulled.
 
     Example: route3d field compare models/riser_duct_bank.toml pull.csv --svg pull.svg
     """

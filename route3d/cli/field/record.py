@@ -106,7 +106,7 @@ def record(
     --append adds the record to a library of past pulls, from which "route3d field history" and
     friction = { history = "FILE.sqlite" } in a model learn.
 
-    Exit code 1 if Stop was passed during the pull.
+    Exit code 1 if Stop was passed during the pull, or may have been by a doubtful reading.
 
     Example: route3d field record feeder.toml F1.csv --details F1-details.toml --pdf F1-record.pdf
     """
@@ -158,7 +158,7 @@ def record(
 
         number = append_to(append, record_data(made), replace=force)
         message(f"added to {append} as no. {number}")
-    raise exit_code(made.stop_passed)
+    raise exit_code(made.stop_passed or made.stop_doubtful)
 
 
 def _write_template(job: Job, path: Path, units: Units | None) -> None:
@@ -188,13 +188,16 @@ def _record(
     made = plan(own, feed=read.feed or None).plans[0]
     told = details_of_log(dict(read.details).get("details"), str(log), job.units)
     noted = Details() if details is None else read_details(details, job.units)
-    friction, why = _fitted(own, read) if fit else ((), "No fit was asked for (--no-fit).")
+    noted = noted.over(told)
+    friction, why = (), "No fit was asked for (--no-fit)."
+    if fit:
+        friction, why = _fitted(own, noted.brake_in(read))
     hashes = (_sha256(model), issue_of(job, "sheet", job.units).mark, _sha256(log))
     return record_of(
         own,
         made,
         read,
-        noted.over(told),
+        noted,
         hashes=(*hashes, "" if details is None else _sha256(details)),
         friction=friction,
         friction_note=why,

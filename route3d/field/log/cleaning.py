@@ -224,7 +224,10 @@ class Cleaner:
         if row.brake == row.brake and row.brake != self._brake:
             self._brake = row.brake
             self._events.append(Event("brake", place, time, force=row.brake, row=row.line))
-        if row.note and not row.tells:
+        if row.note and not row.tells and self._last is not None and row.note == self._last.note:
+            said = "A note that stands again in the next row was kept once."
+            self.decisions.note("note again", said, row.line)
+        elif row.note and not row.tells:
             self._events.append(Event("note", place, time, row.note, row=row.line))
         if math.isnan(row.load):
             if not {"saturated", "reading not a number"} & set(flags):

@@ -193,8 +193,11 @@ def row_reader(
         if kind in MEASURED or kind == "time"
     }
     decimals = {kind: _mark(kind, shown, columns, sample, file, decimal) for kind in shown}
-    if "," in decimals.values():
-        names = ", ".join(repr(columns.header(k)) for k, mark in decimals.items() if mark == ",")
+    commas = [
+        kind for kind, mark in decimals.items() if mark == "," and _comma(kind, columns, sample)
+    ]
+    if commas:
+        names = ", ".join(repr(columns.header(kind)) for kind in commas)
         said.append(f"Commas are decimal commas in {names}.")
     for kind, seen in shown.items():
         if kind in MEASURED and decimals[kind] == "." and seen.comma:
@@ -210,6 +213,12 @@ def row_reader(
         month_first,
     )
     return RowReader(columns, decimals, style, file), [*said, *more]
+
+
+def _comma(kind: str, columns: Columns, sample: Sequence[LogLine]) -> bool:
+    """Whether a comma stands in a column at all: times may follow the mark of the others."""
+    index = columns.at[kind]
+    return any(index < len(x.cells) and "," in str(x.cells[index]) for x in sample)
 
 
 def _joined_cell(line: LogLine, columns: Columns) -> object:

@@ -195,7 +195,23 @@ def log_bytes(path: Path, given: bytes | None = None) -> bytes:
     if not data.strip(b"\x00\r\n\t ;,\xef\xbb\xbf\xff\xfe"):
         fix = "check that this is the right file"
         raise InputError(Problem("is empty", fix=fix, file=str(path)))
+    if not is_workbook(data) and _binary(data[:4096]):
+        said, fix = "is neither text nor a workbook", "export the log as CSV, XLSX or JSON"
+        raise InputError(Problem(said, fix=fix, file=str(path)))
     return data
+
+
+_TEXT_CONTROLS = b"\t\n\v\f\r\x1a\x1b"
+_MOST_CONTROLS = 0.05  # share of a text; null characters alone may pad a text cut short
+
+
+def _binary(head: bytes) -> bool:
+    """Whether a file begins with bytes that no text has, UTF-16 apart."""
+    if encoding_of(head)[0]:
+        return False
+    head = head.strip(b"\x00")
+    controls = sum(byte < 0x20 and byte not in _TEXT_CONTROLS for byte in head)
+    return controls > _MOST_CONTROLS * len(head)
 
 
 def is_workbook(data: bytes) -> bool:

@@ -190,3 +190,24 @@ def test_the_command_says_first_that_stop_was_passed(
     log.write_text(simulated(TERMINAL, Gauge(), 3).csv(), encoding="utf-8")
     assert main(words) == 0
     assert "STOP PASSED" not in capsys.readouterr().out
+
+
+def test_a_first_move_at_stop_is_told_by_compare_and_record_alike(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = tmp_path / "pull.csv"
+    log.write_text(
+        "\n".join(
+            [
+                "cable in (ft),reading (lbf)",
+                "0,5000",
+                *(f"{x},{y}" for x, y in ((5, 300), (50, 350), (100, 400), (150, 500), (200, 700))),
+            ]
+        ),
+        encoding="utf-8",
+    )
+    words = [TERMINAL.model, str(log), "--run", "F1", "--feed", TERMINAL.feed]
+    assert main(["field", "compare", *words]) == 1
+    assert "STOP PASSED: 1 reading. Worst: 5,000 lbf with 0.0 ft" in capsys.readouterr().out
+    assert main(["field", "record", *words, "--no-fit"]) == 1
+    assert "Stop was passed during the pull. Highest reading 5,000" in capsys.readouterr().out

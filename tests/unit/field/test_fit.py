@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 
 import numpy as np
 import pytest
+from rich.console import Console
 
 from route3d.cli.main import main
 from route3d.errors import InputError
 from route3d.field.fit import Fit, dial_step, fit_logs
+from route3d.report.field_fit import fit_report
 from tests.support.fit_trials import Score, trial
 from tests.support.pull_logs import FOOT, LBF, TERMINAL, Gauge, Snag, job_of, simulated
 
@@ -112,6 +115,13 @@ def test_what_a_log_cannot_tell_is_said() -> None:
     assert not riser.known
     assert (duct.value, duct.low, duct.high) == pytest.approx((0.25, 0.125, 0.3))
     assert riser.why == "this log cannot tell friction in riser from the brake"
+    why = "the readings are too far apart"
+    none = replace(fit, estimates=tuple(replace(e, known=False, why=why) for e in fit.estimates))
+    console = Console(width=200, file=StringIO())
+    with console.capture() as told:
+        console.print(fit_report(none, "US"))
+    assert told.get().count("The readings are too far apart.") == 1
+    assert "Correlation" not in told.get() and "Keep the planned values" in told.get()
 
 
 def test_too_few_readings_are_refused() -> None:

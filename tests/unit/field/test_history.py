@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from route3d.field.history import history, published_range, temperature_class
+from route3d.field.history import history, learned_friction, published_range, temperature_class
 from route3d.field.library import append
 from route3d.field.pooling import next_pull
 from route3d.standards.tables import NotInTable
@@ -74,3 +74,14 @@ def test_the_published_range_is_that_of_the_state(library: Path) -> None:
 )
 def test_temperature_classes(kelvin: float | None, word: str) -> None:
     assert temperature_class(kelvin) == word
+
+
+def test_a_lubricant_that_the_library_lacks_is_answered_with_those_it_has(library: Path) -> None:
+    def learned(lubricant: str) -> str:
+        return learned_friction(
+            library, jacket="PE", conduit="PVC", lubricated=True, published=(0.15, 0.06, 0.35),
+            lubricant=lubricant,
+        ).words  # fmt: skip
+
+    assert learned("graphite").endswith("lubricants in this library: none, water-based gel")
+    assert learned("water-based gel").startswith("history: 5 pulls")

@@ -312,3 +312,10 @@ def test_a_late_row_of_a_stream_is_flagged(tmp_path: Path) -> None:
     readings = [r for r in stream.follow() if isinstance(r, Reading)]
     assert [r.row for r in readings if "out of order" in r.flags] == [103]
     assert sum(r.used for r in readings) == len(SOUND) - 15
+
+
+def test_a_note_on_every_row_is_one_event(read: Callable[..., PullLog]) -> None:
+    rows = [replace(r, note="reel stop" if 50 <= i < 70 else "") for i, r in enumerate(recorded())]
+    log = read(rows)
+    assert [e.words for e in log.events if e.kind == "note"] == ["reel stop"]
+    assert next(d.count for d in log.decisions if d.rule == "note again") == 19

@@ -296,6 +296,7 @@ WRONG = {
         ),
         r"entries\[1\]\.pulled_m: 'far' is not a number.*entries\[2\]\.kind: 'nap'",
     ),
+    "a picture": (bytes(range(256)) * 8, "is neither text nor a workbook.*CSV, XLSX or JSON"),
     "an archive": (b"PK\x03\x04" + b"\0" * 100, "cannot be read as a workbook"),
     "an old workbook": (b"\xd0\xcf\x11\xe0" + b"\0" * 100, "old-format"),
 }
@@ -469,3 +470,9 @@ def test_the_form_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     assert main(["field", "form", MODEL, str(tmp_path / "f.txt")]) == 2
     assert main(["field", "form", "models/roof_drop.toml", str(tmp_path / "r.csv")]) in (0, 2)
     capsys.readouterr()
+
+
+def test_decimal_commas_are_told_of_the_columns_that_have_them(tmp_path: Path) -> None:
+    log = read(SAME["tabs and decimal commas"], tmp_path)
+    (told,) = [d.words for d in log.decisions if "decimal commas" in d.words]
+    assert "'time'" not in told and "'cable in (m)', 'load (kN)'" in told

@@ -79,15 +79,36 @@ def test_stop_is_passed_by_a_reading_that_can_be_believed_alone() -> None:
     flags = [()] * len(load)
     flags[row] = ("spike",)
     doubtful = _record(_log(load=load, flags=tuple(flags)))
-    assert not doubtful.stop_passed and doubtful.peak != row
-    assert "above Stop where it is not believed" in _departures(doubtful)
-    # over a first move the limits are reached at a higher reading
-    flags[row] = ("first move",)
-    load[row] = made.gauge[row].stop * 1.001
-    moving = _record(_log(load=load, flags=tuple(flags)))
-    assert moving.stop[row] > made.gauge[row].stop * 1.01 and not moving.stop_passed
+    assert not doubtful.stop_passed and not doubtful.stop_doubtful and doubtful.peak != row
+    assert "Above Stop, but not believed (spike)" in _departures(doubtful)
     tare = load[row] * 0.05
     assert not _record(_log(load=load, tare=tare)).stop_passed
+
+
+def test_stop_always_applies_and_at_stop_is_passed() -> None:
+    _, made = _planned()
+    row = 1
+    load = np.array([r.expected for r in made.gauge])
+    cases = {
+        (): (True, False),
+        ("before the start",): (True, False),
+        ("at standstill",): (True, False),
+        ("first move",): (True, False),  # where that of a first move is higher
+        ("saturated", "first move"): (True, False),
+        ("stuck",): (False, True),
+        ("footage back",): (False, True),
+        ("spike", "at standstill"): (False, False),
+    }
+    for flags, told in cases.items():
+        given = [()] * len(load)
+        given[row] = flags  # type: ignore[call-overload]
+        for share, reached in ((0.999, False), (1.0, True)):
+            load[row] = made.gauge[row].stop * share
+            log = _log(load=load, flags=tuple(given))
+            record = _record(log)
+            found = record.stop_passed, record.stop_doubtful
+            assert found == (told if reached else (False, False)), (flags, share)
+            assert record.stop[row] <= made.gauge[row].stop * (1 + 1e-9)
 
 
 def test_departures_that_the_log_shows() -> None:
@@ -172,9 +193,21 @@ def test_the_hash_of_the_readings_is_that_of_the_pull_and_not_of_its_file() -> N
     assert one != readings_hash(_log(started="2026-11-25T07:00:00-05:00"))
 
 
-def test_rows_without_a_footage_or_far_beyond_the_end_are_held_against_nothing() -> None:
+def test_rows_at_no_known_place_are_held_against_the_highest_stop() -> None:
     pulled = _log().pulled.copy()
     pulled[3], pulled[5] = np.nan, 500.0
     record = _record(_log(50.0, pulled=pulled))
-    assert [record.above[i] for i in (3, 5)] == ["", ""]
+    assert [record.above[i] for i in (3, 5)] == ["stop", "stop"] and record.stop_doubtful
+    load = np.array([r.expected for r in _planned()[1].gauge])
+    for share, doubtful in ((0.999, False), (1.0, True)):
+        load[3] = max(r.stop for r in _planned()[1].gauge) * share
+        assert _record(_log(load=load, pulled=pulled)).stop_doubtful is doubtful
     assert np.isnan(record.stop[[3, 5]]).all() and not record.believed[[3, 5]].any()
+
+
+def test_the_brake_written_down_is_that_of_the_fit_unless_the_log_says_one() -> None:
+    noted = Details(brake=1000.0)
+    (event,) = noted.brake_in(_log()).events
+    assert (event.kind, event.pulled, event.force) == ("brake", 0.0, 1000.0)
+    told = _log(events=(Event("brake", 0.0, 0.0, force=1500.0),))
+    assert noted.brake_in(told) is told and Details().brake_in(told) is told
