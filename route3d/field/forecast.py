@@ -1,13 +1,18 @@
 """What the gauge will read at every place ahead, from the readings so far.
 
-An ensemble of scenarios, each a friction for every conduit and for the rope, a reel tension, a
-tare, a scale of the gauge, and a noise. Every reading changes what a scenario weighs by its
-likelihood under correlated, rounded noise (``field.noise``). When few of them count, new ones are
-drawn from what those that count have in common, wider and with long tails, and each is given the
-weight that it would have had it been there from the first reading (iterated batch importance
-sampling: N. Chopin, A sequential particle filter method for static models, Biometrika 89, 2002,
-539-551, from memory). The loads of a scenario come from the tables of ``field.response``, so that
-this takes about a tenth of a second; ``viewer/web/app/forecast.js`` does the same in the browser.
+An ensemble of scenarios, each a friction for every conduit and for the rope, a reel tension, and a
+noise. Within a scenario a reading is the load of the tables, times one and a level, plus a tare,
+plus correlated, rounded noise (``field.noise``): level, tare and noise enter in straight
+proportion, so that a Kalman filter in each scenario knows them exactly (Rao and Blackwell's way:
+C. P. Robert, G. Casella, Monte Carlo Statistical Methods, 2004, section 4.2, from memory). Every
+reading changes what a scenario weighs by its likelihood in that filter. When few of them count, new
+ones are drawn from what those that count have in common, wider and with long tails, and each is
+given the weight that it would have had it been there from the first reading (iterated batch
+importance sampling: N. Chopin, A sequential particle filter method for static models, Biometrika
+89, 2002, 539-551, from memory). A jump that is called opens level and tare of every scenario from
+there on: the readings since say how much of it is either. The loads of
+a scenario come from the tables of ``field.response``, so that this takes about a tenth of a second;
+``viewer/web/app/forecast.js`` does the same in the browser.
 
 A forecast is no permission: it never replaces the limiter, the operator or the word that stops.
 """
@@ -42,20 +47,22 @@ _ROUNDS, _WIDER, _TAILS = 5, 1.3, 8
 # A reading which so few of the scenarios come near to waits for so many more like it.
 _DOUBTFUL, _BEYOND, _WAITING = 1e-3, 4.5, 3
 # What a jump leaves open: how much of it grows with the load, and how well its size is known.
-_GROWS, _GROWS_SPREAD, _JUMP_SPREAD = 0.65, 0.4, 0.2
-# Friction is not quite the same all along a conduit: of what the load changes by ahead, so much.
-_WANDERS = 0.05
-# Readings after an event share their noise with those before: less is known than it seems.
-_ANEW = 1.5
+_GROWS, _GROWS_SPREAD, _JUMP_SPREAD = 0.5, 0.5, 0.2
+# Friction is not quite the same all along a conduit: the level wanders by so much over 1 m of cable
+# (standard deviation, as the root of the length).
+_WANDERS = 0.002
 _KNOWN_BRAKE = 0.1  # how well a brake force that was written down is known, as a share
 
 
 @dataclass(frozen=True, eq=False)
 class Weighed:
-    """The noise of each of k scenarios after the reading ``at`` m, and their log weights, (k,)."""
+    """The filter of each of k scenarios after the reading ``at`` m, and their log weights, (k,).
+
+    ``mean`` (3, k) and ``cov`` (3, 3, k) of noise N, tare N, and level, a share of the load.
+    """
 
     mean: Floats
-    variance: Floats
+    cov: Floats
     logs: Floats
     at: float = math.nan
 
@@ -73,21 +80,39 @@ class Weighed:
 
 
 @dataclass(frozen=True, eq=False)
-class Forecast:
-    """All that is known after some readings.
+class Known:
+    """A normal distribution of scenarios and their filters, after a reading ``at`` m.
 
-    ``scenarios`` (d, k), one row for each name of the prior, ``loads`` (m, k) N at the heads of the
-    response. ``readings`` (place m, load N) are those that made the weights since ``mean`` (d,)
-    and ``cov`` (d, d) were all that was known. ``held`` are readings that no scenario explains.
+    ``mean`` (d,) and ``cov`` (d, d) of a scenario; the filter of a scenario x has the mean
+    ``filter_mean`` (3,) + ``slope`` (3, d) @ (x - mean) and the covariance ``filter_cov`` (3, 3).
     """
 
     mean: Floats
     cov: Floats
+    filter_mean: Floats
+    slope: Floats
+    filter_cov: Floats
+    at: float = math.nan
+
+
+@dataclass(frozen=True, eq=False)
+class Forecast:
+    """All that is known after some readings.
+
+    ``known`` is what was known before them, ``scenarios`` (d, k), one row for each name of the
+    prior, ``loads`` (m, k) N at the heads of the response. ``base`` are the filters and weights
+    before the readings, ``now`` after them. ``readings`` are (place m, load N, False), with a jump
+    that was called (place m, size N, True) before the first of those that show it. ``held`` are
+    readings that no scenario explains.
+    """
+
+    known: Known
     scenarios: Floats
     loads: Floats
+    base: Weighed
     now: Weighed
-    readings: tuple[tuple[float, float], ...] = ()
-    held: tuple[tuple[float, float], ...] = ()
+    readings: tuple[tuple[float, float, bool], ...] = ()
+    held: tuple[tuple[float, float, bool], ...] = ()
     pulled: float = 0.0
     draws: int = 1
 
@@ -152,7 +177,15 @@ class Forecaster:
 
     def start(self) -> Forecast:
         """Before the first reading."""
-        return self._fresh(self.prior.mean, self.prior.cov, 0.0, 0)
+        return self._started
+
+    @cached_property
+    def _started(self) -> Forecast:
+        prior = self.prior
+        d = len(prior.mean)
+        first = np.diag([0.0, prior.tare**2, prior.scale**2])  # the noise: each scenario's own
+        known = Known(prior.mean, prior.cov, np.zeros(3), np.zeros((3, d)), first)
+        return self._fresh(known, 0.0, 0)
 
     def read(self, known: Forecast, pulled: float, load: float) -> Forecast:
         """With one more reading, tare off. One with less cable in than the last is not used.
@@ -165,11 +198,11 @@ class Forecaster:
         now, near = self._weighed(known, place, load)
         doubtful = near < _DOUBTFUL and bool(known.readings)
         if doubtful and len(known.held) < _WAITING:
-            return replace(known, held=(*known.held, (place, load)), pulled=place)
+            return replace(known, held=(*known.held, (place, load, False)), pulled=place)
         held = known.held if doubtful else ()
-        readings = (*known.readings, *held, (place, load))
+        readings = (*known.readings, *held, (place, load, False))
         more = replace(known, now=now, readings=readings, held=(), pulled=place)
-        return self._drawn_anew(more) if held or now.counting < FEW else more
+        return self._drawn_anew(self._reread(more, more.base) if held else more)
 
     def after(self, known: Forecast, event: Event) -> Forecast:
         """After an event that changes the load: the brake, or lubricant.
@@ -178,8 +211,7 @@ class Forecaster:
         """
         if event.kind not in ("brake", "lubricant"):
             return known
-        mean, cov = _moments(known.scenarios, known.now.weights)
-        cov *= _ANEW
+        mean, cov = _joint_moments(known.scenarios, known.now)
         first, names = self.prior.cov, self.prior.names
         if event.kind == "brake":
             k = names.index("reel")
@@ -191,38 +223,24 @@ class Forecaster:
         else:
             c = names.index("rope")
             cov[:c, :c] += first[:c, :c] / 2.0
-        return self._fresh(mean, cov, known.pulled, known.draws)
+        d = len(names)
+        slope: Floats = np.asarray(np.linalg.solve(cov[:d, :d], cov[:d, d:]).T, dtype=np.float64)
+        rest = cov[d:, d:] - slope @ cov[:d, d:]
+        learned = Known(mean[:d], cov[:d, :d], mean[d:], slope, rest, known.now.at)
+        return self._fresh(learned, known.pulled, known.draws)
 
     def departed(self, known: Forecast, found: Departure) -> Forecast:
         """After a jump was called: part of it stays the same, part grows with the load.
 
-        Readings from where it began on are held against that, those before it against what was
-        known without it.
+        From where it began on, level and tare are free for it.
         """
         if found.kind != "jump":
             return known
         readings = (*known.readings, *known.held)
-        before = tuple(r for r in readings if r[0] < found.start - 1e-9)
-        since = readings[len(before) :]
-        learned = self._fresh(known.mean, known.cov, known.pulled, known.draws)
-        if before:
-            learned = self._drawn_anew(self._reread(replace(learned, readings=before), learned.now))
-        mean, cov = _moments(learned.scenarios, learned.now.weights)
-        cov *= _ANEW
-        scale, tare = self.prior.names.index("scale"), self.prior.names.index("tare")
-        at = np.interp(found.start, self.response.pulled, self._mid(learned))
-        load = max(float(at), abs(found.size))
-        share = found.size / load
-        mean[scale] += math.log1p(max(_GROWS * share, -0.9))
-        mean[tare] += (1.0 - _GROWS) * found.size
-        way = np.zeros(len(mean))
-        way[scale], way[tare] = 1.0, -load
-        cov += (_GROWS_SPREAD * share) ** 2 * np.outer(way, way)
-        cov[tare, tare] += (_JUMP_SPREAD * found.size) ** 2
-        fresh = self._fresh(mean, cov, known.pulled, learned.draws)
-        if not since:
-            return fresh
-        return self._drawn_anew(self._reread(replace(fresh, readings=since), fresh.now))
+        count = sum(r[0] < found.start - 1e-9 for r in readings)
+        jump = (found.start, found.size, True)
+        all_ = (*readings[:count], jump, *readings[count:])
+        return self._drawn_anew(self._reread(replace(known, readings=all_, held=()), known.base))
 
     # --- what lies ahead ------------------------------------------------------------------------
 
@@ -231,14 +249,14 @@ class Forecaster:
         heads = self.response.pulled
         places = np.concatenate(([known.pulled], heads[heads > known.pulled + 1e-6]))
         chosen = _evenly(known.now.weights)
-        each = known.scenarios[:, chosen]
-        clean = self._readings(known.loads[:, chosen], each, places)
-        gone = _faded(places[:, None] - known.now.at, each[-1])
-        variance = gone**2 * known.now.variance[chosen] + (1 - gone**2) * np.exp(2 * each[-2])
-        spread = np.sqrt(variance + self.prior.step**2 / 12.0)
-        draws = self._draws[: len(places)]
-        wander = _WANDERS * np.abs(clean - clean[0]) * self._draws[-1]
-        read = clean + gone * known.now.mean[chosen] + spread * draws + wander
+        each, now = known.scenarios[:, chosen], known.now
+        noise, tare, level = now.mean[:, chosen] + _drawn_of(now.cov[..., chosen], self._draws[:3])
+        far = places - places[0] if math.isnan(now.at) else places - now.at
+        wander = _WANDERS * np.sqrt(np.maximum(far, 0.0))[:, None] * self._draws[3]
+        clean = self._between(known.loads[:, chosen], places) * (1.0 + level + wander) + tare
+        gone = _faded(places[:, None] - now.at, each[-1])
+        spread = np.sqrt((1 - gone**2) * np.exp(2 * each[-2]) + self.prior.step**2 / 12.0)
+        read = clean + gone * noise + spread * self._draws[4 : 4 + len(places)]
         low, high = np.maximum(_quantiles(read, BAND), 0.0)
         mid = _quantiles(clean, (0.5,))[0]
         stops, cautions = self.limits.stops(places), self.limits.cautions(places)
@@ -267,104 +285,134 @@ class Forecaster:
 
     # --- scenarios and their weights ------------------------------------------------------------
 
-    def _fresh(self, mean: Floats, cov: Floats, pulled: float, draws: int) -> Forecast:
+    def _fresh(self, known: Known, pulled: float, draws: int) -> Forecast:
         """All that is known is a normal distribution."""
         random = np.random.default_rng((self.seed, draws))
-        normal = random.standard_normal((len(mean), self.count))
-        scenarios = mean[:, None] + _root(cov) @ normal
-        start = _unread(scenarios, np.zeros(self.count))
+        normal = random.standard_normal((len(known.mean), self.count))
+        scenarios = known.mean[:, None] + _root(known.cov) @ normal
+        base = _unread(known, scenarios, np.zeros(self.count))
         loads = self._loads(scenarios)
-        return Forecast(mean, cov, scenarios, loads, start, pulled=pulled, draws=draws + 1)
+        return Forecast(known, scenarios, loads, base, base, pulled=pulled, draws=draws + 1)
 
     def _loads(self, scenarios: Floats) -> Floats:
         c = len(self.response.expected.conduits)
         ratios = np.exp(scenarios[: c + 2])
         return self.response.loads(ratios[:c], ratios[c], self.prior.reel * ratios[c + 1])
 
-    def _readings(self, loads: Floats, scenarios: Floats, places: Floats) -> Floats:
-        """What the gauge reads without noise at places (n,) m, (n, k) N."""
+    def _between(self, loads: Floats, places: Floats) -> Floats:
+        """Loads at places (n,) m from those at the heads, (n, k) N."""
         heads = self.response.pulled
         i = np.clip(np.searchsorted(heads, places, side="right") - 1, 0, len(heads) - 2)
         share = ((places - heads[i]) / (heads[i + 1] - heads[i]))[:, None]
-        between = loads[i] + share * (loads[i + 1] - loads[i])
-        found: Floats = np.exp(scenarios[-4]) * between + scenarios[-3]
-        return found
-
-    def _mid(self, known: Forecast) -> Floats:
-        """The mean reading at every head, (m,) N."""
-        clean = self._readings(known.loads, known.scenarios, self.response.pulled)
-        mean: Floats = clean @ known.now.weights
-        return mean
+        between: Floats = loads[i] + share * (loads[i + 1] - loads[i])
+        return between
 
     def _weighed(self, known: Forecast, place: float, load: float) -> tuple[Weighed, float]:
         """After one reading, and what the scenarios weigh that come near to it."""
-        clean = self._readings(known.loads, known.scenarios, np.array([place]))[0]
-        after, squared = _filtered(known.scenarios, known.now, self.prior.step, place, load - clean)
+        clean = self._between(known.loads, np.array([place]))[0]
+        after, squared = _filtered(known.scenarios, known.now, self.prior.step, place, clean, load)
         return after, float(known.now.weights[squared < _BEYOND**2].sum())
 
     def _drawn_anew(self, known: Forecast) -> Forecast:
-        """New scenarios like those that count, each with the weight of all the readings."""
-        root = _root(known.cov)
+        """Where too few count: new scenarios like them, with the weight of all the readings."""
+        if known.now.counting >= FEW:
+            return known
+        root = _root(known.known.cov)
         for _ in range(_ROUNDS):
             mean, cov = _moments(known.scenarios, _tempered(known.now).weights)
-            cov = _WIDER * cov + 1e-6 * np.diag(np.diag(known.cov))
+            cov = _WIDER * cov + 1e-6 * np.diag(np.diag(known.known.cov))
             random = np.random.default_rng((self.seed, known.draws))
             scenarios, drawn = _student(mean, _root(cov), self.count, random)
-            before = _normal_density(scenarios, known.mean, root)
-            made = replace(
-                known, scenarios=scenarios, loads=self._loads(scenarios), draws=known.draws + 1
-            )
-            known = self._reread(made, _unread(scenarios, before - drawn))
+            before = _normal_density(scenarios, known.known.mean, root)
+            base = _unread(known.known, scenarios, before - drawn)
+            loads, draws = self._loads(scenarios), known.draws + 1
+            made = replace(known, scenarios=scenarios, loads=loads, base=base, draws=draws)
+            known = self._reread(made, base)
             if known.now.counting >= ENOUGH:
                 break
         return known
 
     def _reread(self, known: Forecast, state: Weighed) -> Forecast:
         """The scenarios with the weight of all the readings, from the ``state`` before them."""
-        places, loads = np.array(known.readings).reshape(-1, 2).T
-        clean = self._readings(known.loads, known.scenarios, places)
-        for place, residual in zip(places.tolist(), loads[:, None] - clean, strict=True):
-            state, _ = _filtered(known.scenarios, state, self.prior.step, place, residual)
+        places = np.array([at for at, _, _ in known.readings])
+        clean = self._between(known.loads, places)
+        step = self.prior.step
+        for (at, load, jump), each in zip(known.readings, clean, strict=True):
+            if jump:
+                state = _jumped(known.scenarios, state, at, each, load)
+            else:
+                state, _ = _filtered(known.scenarios, state, step, at, each, load)
         return replace(known, now=state)
 
     @cached_property
     def _draws(self) -> Floats:
         """Normal numbers for every place, the same at every call."""
         random = np.random.default_rng((self.seed, 2**31))
-        return random.standard_normal((len(self.response.pulled) + 2, self.count))
+        return random.standard_normal((len(self.response.pulled) + 5, self.count))
 
 
 # --- one reading ----------------------------------------------------------------------------------
 
 
-def _unread(scenarios: Floats, logs: Floats) -> Weighed:
-    """The noise before the first reading."""
-    return Weighed(np.zeros(scenarios.shape[1]), np.exp(2.0 * scenarios[-2]), logs)
+def _unread(known: Known, scenarios: Floats, logs: Floats) -> Weighed:
+    """The filters before the first reading."""
+    count = scenarios.shape[1]
+    mean = known.filter_mean[:, None] + known.slope @ (scenarios - known.mean[:, None])
+    cov = np.repeat(known.filter_cov[:, :, None], count, axis=2)
+    if math.isnan(known.at):
+        cov[0, 0] = np.exp(2.0 * scenarios[-2])
+    return Weighed(mean, cov, logs, known.at)
 
 
 def _faded(distance: Floats | float, log_reach: Floats) -> Floats:
     """What is left of the noise after so much cable; nothing is known before the first reading."""
-    left: Floats = np.exp(-np.abs(np.nan_to_num(distance, nan=np.inf)) / np.exp(log_reach))
+    far = np.abs(np.where(np.isnan(distance), np.inf, distance))
+    left: Floats = np.exp(-far * np.exp(-log_reach))
     return left
 
 
+def _carried(scenarios: Floats, state: Weighed, place: float) -> tuple[Floats, Floats]:
+    """Mean (3, k) and covariance (3, 3, k) of the filters at ``place`` m, before it is read."""
+    mean, cov = state.mean.copy(), state.cov.copy()
+    if not math.isnan(state.at):
+        gone = np.exp(-abs(place - state.at) * np.exp(-scenarios[-1]))
+        mean[0] *= gone
+        cov[0] *= gone
+        cov[:, 0] *= gone
+        cov[0, 0] += (1.0 - gone**2) * np.exp(2.0 * scenarios[-2])
+        cov[2, 2] += _WANDERS**2 * abs(place - state.at)
+    return mean, cov
+
+
 def _filtered(
-    scenarios: Floats, state: Weighed, step: float, place: float, residual: Floats
+    scenarios: Floats, state: Weighed, step: float, place: float, clean: Floats, load: float
 ) -> tuple[Weighed, Floats]:
-    """The step of ``noise.updated`` with a noise of its own in each scenario.
+    """The step of a Kalman filter in each scenario, ``clean`` (k,) N of the tables at ``place``.
 
     Also the squared surprise over its variance, (k,).
     """
-    gone = _faded(place - state.at, scenarios[-1])
-    square = gone**2
-    variance = square * state.variance + (1.0 - square) * np.exp(2.0 * scenarios[-2])
-    total = variance + step**2 / 12.0
-    surprise = residual - gone * state.mean
-    gain = variance / total
+    mean, cov = _carried(scenarios, state, place)
+    across = cov[:, 0] + cov[:, 1] + clean * cov[:, 2]
+    total = across[0] + across[1] + clean * across[2] + step**2 / 12.0
+    surprise = load - clean - (mean[0] + mean[1] + clean * mean[2])
+    gain = across / total
     squared = surprise**2 / total
     logs = state.logs - 0.5 * (np.log(2.0 * math.pi * total) + squared)
-    mean = gone * state.mean + gain * surprise
-    return Weighed(mean, variance * (1.0 - gain), logs, place), squared
+    return Weighed(mean + gain * surprise, cov - gain[:, None] * across, logs, place), squared
+
+
+def _jumped(scenarios: Floats, state: Weighed, place: float, clean: Floats, size: float) -> Weighed:
+    """A jump by ``size`` N at ``place``: part of it in the tare, part in the level."""
+    mean, cov = _carried(scenarios, state, place)
+    share = size / np.maximum(clean, abs(size))
+    mean[1] += (1.0 - _GROWS) * size
+    mean[2] += _GROWS * share
+    loose = _GROWS_SPREAD**2
+    cov[1, 1] += (loose + _JUMP_SPREAD**2) * size**2
+    cov[1, 2] -= loose * size * share
+    cov[2, 1] -= loose * size * share
+    cov[2, 2] += loose * share**2
+    return Weighed(mean, cov, state.logs, place)
 
 
 # --- distributions --------------------------------------------------------------------------------
@@ -374,6 +422,23 @@ def _moments(scenarios: Floats, weights: Floats) -> tuple[Floats, Floats]:
     mean = scenarios @ weights
     apart = scenarios - mean[:, None]
     return mean, (apart * weights) @ apart.T
+
+
+def _joint_moments(scenarios: Floats, now: Weighed) -> tuple[Floats, Floats]:
+    """Of scenarios and their filters together, (d + 3,) and (d + 3, d + 3)."""
+    d, weights = len(scenarios), now.weights
+    mean, cov = _moments(np.concatenate((scenarios, now.mean)), weights)
+    cov[d:, d:] += now.cov @ weights
+    return mean, cov
+
+
+def _drawn_of(cov: Floats, normal: Floats) -> Floats:
+    """Points of normal distributions about 0 with covariances (3, 3, k), from ``normal`` (3, k)."""
+    diagonal = np.einsum("iik->ik", cov)
+    even = cov + 1e-9 * np.eye(3)[:, :, None] * (diagonal + 1e-12)
+    root = np.linalg.cholesky(np.moveaxis(even, 2, 0))
+    points: Floats = np.einsum("kij,jk->ik", root, normal)
+    return points
 
 
 def _root(cov: Floats) -> Floats:

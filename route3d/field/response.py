@@ -35,8 +35,12 @@ _CABLE_RATIOS, _ROPE_RATIOS = 4, 6
 LEAST_RATIO, MOST_RATIO = 0.3, 3.0
 # Nodes of tension, N: no tension, then each so many times the last.
 _FIRST_NODE, _NODE_FACTOR, _LAST_NODE = 5.0, 1.8, 2e5
-# Heads: bends in parts of at most so many rad, straights in parts of the route, and not more.
-_PART_OF_BEND, _PARTS_OF_ROUTE, _MOST_HEADS = math.radians(25.0), 60, 90
+# Heads: bends in parts of at most so many rad, straights in parts of the route, and halved where
+# the load of a scenario is farther than this from a straight line; not more than so many.
+_PART_OF_BEND, _PARTS_OF_ROUTE, _MOST_HEADS = math.radians(25.0), 40, 100
+_STRAIGHT, _HALVINGS, _TRIED, _SPREAD = 0.01, 9, 400, 0.3
+# A load counts as at least so much of the largest: a share of next to nothing says nothing.
+_LEAST_LOAD = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,15 +91,16 @@ class Response:
 
     def _through(self, table: Floats, slack: Floats, weights: Floats, tension: Floats) -> Floats:
         """Tension (k,) behind a step, with ``weights`` (k, q) of its nodes of friction."""
-        last = len(self.tensions) - 2
-        k = np.clip(np.searchsorted(self.tensions, tension, side="right") - 1, 0, last)
-        at = self.tensions
+        at, last = self.tensions, len(self.tensions) - 2
+        above = np.log(np.maximum(tension, _FIRST_NODE) / _FIRST_NODE) / math.log(_NODE_FACTOR)
+        k = np.minimum(above.astype(np.int64) + (tension >= _FIRST_NODE), last)
         part = (tension - at[k]) / (at[k + 1] - at[k])
         values = weights @ table
-        rows = np.arange(len(tension))
-        low, high = values[rows, k], values[rows, k + 1]
-        found: Floats = np.maximum(low + part * (high - low), weights @ slack)
-        return np.maximum(found, 0.0)
+        low = np.arange(len(tension)) * len(at) + k
+        flat = values.ravel()
+        start = flat.take(low)
+        found: Floats = start + part * (flat.take(low + 1) - start)
+        return np.maximum(np.maximum(found, weights @ slack), 0.0)
 
 
 def response(pull: Pull) -> Response:
@@ -141,8 +146,9 @@ class Prior:
     """What a scenario is made of before anything is read: ``mean`` (d,) and ``cov`` (d, d).
 
     Named by ``names`` (d,): the logarithm of friction over the plan's for each conduit and for the
-    rope, of reel tension over ``reel`` N, of the gauge's scale; the tare N; the logarithms of
-    the noise's standard deviation N and of its reach m. ``step`` N is that of the dial.
+    rope, of reel tension over ``reel`` N, of the noise's standard deviation N and of its reach m.
+    ``scale`` and ``tare`` N are the standard deviations of a gauge that is out of order by a share
+    and by a force. ``step`` N is that of the dial.
     """
 
     names: tuple[str, ...]
@@ -150,6 +156,8 @@ class Prior:
     cov: Floats
     reel: float
     step: float
+    scale: float
+    tare: float
 
 
 def prior_of(plan: Plan, response: Response, gauge_step: float) -> Prior:
@@ -169,7 +177,7 @@ def prior_of(plan: Plan, response: Response, gauge_step: float) -> Prior:
     held = math.log(max(most / reel, 1.0)) / 2 / _WITHIN
     held = min(max(held, _LEAST_REEL), _MOST_REEL)
     sigma = max(_SIGMA_SHARE * plan.peak, gauge_step / 4)
-    rest = (_ROPE, held, _SCALE, _TARE_STEPS * gauge_step, _SIGMA, _REACH_SPREAD)
+    rest = (_ROPE, held, _SIGMA, _REACH_SPREAD)
     c, d = len(own), len(own) + len(rest)
     cov = np.zeros((d, d))
     cov[:c, :c] = np.outer(own, own) * (_COMMON + (1 - _COMMON) * np.eye(c))
@@ -177,10 +185,10 @@ def prior_of(plan: Plan, response: Response, gauge_step: float) -> Prior:
     mean = np.zeros(d)
     mean[-2:] = math.log(sigma), math.log(_REACH)
     names = (*expected.conduits, *REST)
-    return Prior(names, mean, cov, reel, gauge_step)
+    return Prior(names, mean, cov, reel, gauge_step, _SCALE, _TARE_STEPS * gauge_step)
 
 
-REST = ("rope", "reel", "scale", "tare", "sigma", "reach")
+REST = ("rope", "reel", "sigma", "reach")
 """What a scenario has beside the friction of each conduit, in order."""
 
 
@@ -214,6 +222,8 @@ def response_tables(plan: Plan, gauge_step: float) -> dict[str, Any]:
             "mean": [_short(x, 7) for x in prior.mean.tolist()],
             "cov": [[_short(x, 7) for x in row] for row in prior.cov.tolist()],
             "reel": _short(prior.reel, 7),
+            "scale": prior.scale,
+            "tare": _short(prior.tare, 7),
         },
         "response": {
             "pulled": [_short(x, 9) for x in made.pulled.tolist()],
@@ -236,7 +246,7 @@ def response_tables(plan: Plan, gauge_step: float) -> dict[str, Any]:
 _RULE = (
     *("LOOK_BACK", "ONSETS", "EVIDENCE", "BEYOND_ONE", "LEAST_STEPS", "LEAST_SHARE"),
     *("CLIMB_STEPS", "CLIMB_SHARE", "CLIMB_OVER", "SWINGS", "SWING_EVIDENCE", "SWING_MOST"),
-    *("TURNS", "JUMPS", "JUMPS_WITHIN", "OVER_SWING", "NOTHING"),
+    *("TURNS", "SWING_STEPS", "JUMPS", "JUMPS_WITHIN", "OVER_SWING", "GROSS", "NOTHING"),
     *("_OFFSET", "_FOOTAGE", "_REEL", "_WANDER", "_WANDER_FOOTAGE", "_BOUNDS", "_WILD", "_CAPPED"),
 )
 
@@ -262,10 +272,10 @@ def _short(value: float, digits: int = 6) -> float | int:
 
 
 def _rounded(values: Floats) -> Any:
-    """An array as lists, to six digits and no finer than 0.01 N."""
+    """An array as lists, to five digits and no finer than 0.1 N."""
     if values.ndim > 1:
         return [_rounded(part) for part in values]
-    return [_short(round(x, 2)) for x in values.tolist()]
+    return [_short(round(x, 1), 5) for x in values.tolist()]
 
 
 # --- how the tables are made ----------------------------------------------------------------------
@@ -291,8 +301,40 @@ def heads_of(pull: Pull) -> Floats:
         legs = np.flatnonzero(np.diff(path.leg)) + 1
         kept = np.round(np.linspace(0, len(found) - 1, _MOST_HEADS)).astype(int)
         found = np.unique(np.concatenate((found[kept], np.round(joints[legs], 9))))
-    result: Floats = found
-    return result
+    return _halved_where_bent(pull, found)
+
+
+def _halved_where_bent(pull: Pull, heads: Floats) -> Floats:
+    """Heads (m,) m and more between them where the load is no straight line: a cable goes slack."""
+    random = np.random.default_rng(7)
+    conduits = len({c.name for c in pull.run.route.conduits})
+    ratios = np.exp(_SPREAD * random.standard_normal((conduits + 2, _TRIED)))
+    loads = _loads_of(pull, heads, ratios)
+    least = _LEAST_LOAD * float(loads.max(axis=0).min())
+    looked = np.zeros(len(heads) - 1, dtype=bool)  # whether a gap is known to be straight
+    for _ in range(_HALVINGS):
+        gaps = np.flatnonzero(~looked & (np.diff(heads) > 0.02))
+        if not len(gaps) or len(heads) >= _MOST_HEADS:
+            break
+        between = (heads[gaps] + heads[gaps + 1]) / 2
+        found = _loads_of(pull, between, ratios)
+        apart = np.abs(found - (loads[gaps] + loads[gaps + 1]) / 2) / np.maximum(found, least)
+        bent = np.flatnonzero(apart.max(axis=1) > _STRAIGHT)
+        bent = bent[np.argsort(-apart.max(axis=1)[bent])][: _MOST_HEADS - len(heads)]
+        looked[gaps] = True
+        looked[gaps[bent]] = False
+        for i in np.sort(bent)[::-1]:
+            at = gaps[i] + 1
+            heads, loads = np.insert(heads, at, between[i]), np.insert(loads, at, found[i], axis=0)
+            looked = np.insert(looked, at, False)
+    return heads
+
+
+def _loads_of(pull: Pull, places: Floats, ratios: Floats) -> Floats:
+    """Machine load (m, k) N of the solver, for ratios to the plan's figures."""
+    expected = expected_load(pull, places, closely=False)
+    friction, reel = expected.friction[:, None] * ratios[:-2], expected.reel_tension * ratios[-1]
+    return expected.loads(friction, expected.rope_friction * ratios[-2], reel)
 
 
 def _ratios(count: int) -> Floats:

@@ -45,6 +45,8 @@ if TYPE_CHECKING:
 _EVERY, _SAVED_EVERY = 0.05, 1.0
 # A log is told from another by its first bytes.
 _HEAD = 256
+# Readings of a growing log with so many behind them already are past: no forecast is made there.
+_PAST = 50
 _NEWS = 4  # lines of note kept on the screen
 
 
@@ -184,7 +186,7 @@ def _follow(
     first: float | None = None
     for batch in _batches(stream, once=once or replay is not None):
         kept.begins_at(stream)
-        for item in batch:
+        for i, item in enumerate(batch):
             if kept.behind(item.row):
                 continue
             if replay is not None and item.time == item.time:
@@ -192,7 +194,8 @@ def _follow(
                 due = began + (item.time - first) / replay
                 time.sleep(max(0.0, due - time.monotonic()))
             if isinstance(item, Reading):
-                seen = watched.reading(item, stream.tare)
+                now = once or replay is not None or len(batch) - i <= _PAST
+                seen = watched.reading(item, stream.tare, forecast=now)
                 if seen is not None:
                     told.reading(seen)
             else:
@@ -306,8 +309,8 @@ class _Screen(_Told):
 
         show(heading(self.job))
         self.news: list[str] = []
-        self.live = Live(get_renderable=self.drawn, refresh_per_second=8, transient=True)
         self.seen: Seen | None = None
+        self.live = Live(get_renderable=self.drawn, refresh_per_second=8, transient=True)
         return self.live
 
     def drawn(self) -> Any:

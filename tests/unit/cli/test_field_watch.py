@@ -103,6 +103,51 @@ def test_a_killed_watch_is_taken_up_again(
     assert main(["field", "watch", MODEL, str(log), "--state", str(state), "--once"]) == 2
 
 
+def test_example_values_are_named_in_lines_json_and_on_the_screen(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log, model = tmp_path / "pull.csv", tmp_path / "model.toml"
+    log.write_text("cable in (ft),reading (lbf)\n0,100\n2,150\n")
+    text = Path(MODEL).read_text()
+    model.write_text(text.replace("[cable.phase]\n", "[cable.phase]\nexample = true\n", 1))
+    words = ["field", "watch", str(model), str(log), "--once"]
+    assert main(words) == 0
+    told = capsys.readouterr().out
+    assert "EXAMPLE VALUES" in told and "cable.phase" in told
+    assert main([*words, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out.splitlines()[0])["examples"] == ["cable.phase"]
+    screen = _on_a_terminal(words)
+    assert "EXAMPLE VALUES" in screen and "cable.phase" in screen
+    assert "never replaces the limiter" in screen
+
+
+def _on_a_terminal(words: list[str]) -> str:
+    """What ``route3d`` writes to a terminal of 100 columns."""
+    import fcntl
+    import pty
+    import struct
+    import termios
+
+    here, there = pty.openpty()
+    fcntl.ioctl(there, termios.TIOCSWINSZ, struct.pack("HHHH", 40, 100, 0, 0))
+    ran = subprocess.Popen(
+        [sys.executable, "-m", "route3d", *words], stdout=there, stderr=there, stdin=there
+    )
+    os.close(there)
+    told = b""
+    while True:
+        try:
+            part = os.read(here, 65536)
+        except OSError:  # the other end is closed
+            break
+        if not part:
+            break
+        told += part
+    os.close(here)
+    ran.wait()
+    return told.decode()
+
+
 def _ten_hertz(count: int) -> Iterator[Reading]:
     """Ten readings a second of a slow pull that stands for most of the time."""
     random = np.random.default_rng(2)

@@ -15,7 +15,7 @@ export function newDetector(tables) {
   cov[1][1] = (rule.OFFSET * step) ** 2;
   cov[2][2] = rule.FOOTAGE ** 2;
   const known = { tables, mean: new Float64Array(q), cov, onsets: [], at: null, scale: 1, recent: [] };
-  return { ...known, low: 0, excess: 0, jumped: 0, jumps: [], open: [] };
+  return { ...known, low: 0, excess: 0, jumped: 0, jumps: [], gross: null, open: [] };
 }
 
 // The detector with one more reading, tare off, and what that calls: {detector, calls}. A call is
@@ -34,9 +34,20 @@ export function detect(detector, pulled, load) {
     return { detector: state, calls: state.low === 2 ? [drop] : [] };
   }
   state.low = 0;
-  takeIn(state, pulled, [1, 1, told.rate, ...told.slopes], load - expected);
-  const calls = [...jumpIn(state, pulled, expected), ...pulsingIn(state, pulled), ...climbIn(state, pulled, load, gone)];
-  return { detector: state, calls };
+  const h = [1, 1, told.rate, ...told.slopes];
+  const across = state.cov.map((row) => row.reduce((sum, x, j) => sum + x * h[j], 0));
+  const total = across.reduce((sum, x, i) => sum + x * h[i], 0) + noise[2] ** 2 / 12;
+  const surprise = load - expected;
+  const away = load - plannedAt(state, pulled);
+  const ratio = state.gross === null ? 0 : surprise / state.gross[1];
+  const alike = ratio > 0.5 && ratio < 2;
+  if (alike || Math.abs(surprise) > rule.GROSS * Math.sqrt(total)) {
+    return { detector: state, calls: grossIn(state, pulled, surprise, total, away, alike) };
+  }
+  state.gross = null;
+  takeIn(state, pulled, h, across, surprise, total);
+  const jumps = jumpIn(state, pulled, expected, away);
+  return { detector: state, calls: [...jumps, ...pulsingIn(state, pulled), ...climbIn(state, pulled, load, gone)] };
 }
 
 // After an event that may change the load ("brake", "lubricant", "start", "gear"): its effect is no
@@ -97,11 +108,23 @@ function carriedOn(detector, pulled, gone) {
   return { ...detector, mean, cov, onsets, at: pulled };
 }
 
+// A surprise far beyond all noise: the second one alike is a jump, the first one waits.
+function grossIn(state, pulled, surprise, total, away, alike) {
+  const before = state.gross;
+  state.recent = [...state.recent, [pulled, surprise / Math.sqrt(total), surprise]].slice(-state.tables.detector.rule.SWINGS);
+  state.gross = [pulled, surprise];
+  if (!alike) return pulsingIn(state, pulled);
+  const size = (surprise + before[1]) / 2;
+  state.mean[1] += size;
+  state.cov[1][1] += total;
+  state.gross = null;
+  const evidence = (0.5 * size ** 2) / total;
+  return calledIn(state, { kind: "jump", start: before[0], end: pulled, size, called: pulled, evidence }, away);
+}
+
 // Take a surprise in, and what it says of a jump, or of one wild reading, at each onset.
-function takeIn(state, pulled, h, surprise) {
-  const { noise, rule } = state.tables.detector;
-  const across = state.cov.map((row) => row.reduce((sum, x, j) => sum + x * h[j], 0));
-  const total = across.reduce((sum, x, i) => sum + x * h[i], 0) + noise[2] ** 2 / 12;
+function takeIn(state, pulled, h, across, surprise, total) {
+  const { rule } = state.tables.detector;
   const gain = across.map((x) => x / total);
   const none = () => new Float64Array(h.length);
   const onsets = [...state.onsets, { place: pulled, added: [none(), none()], top: [0, 0], weight: [0, 0] }];
@@ -124,7 +147,8 @@ function takeIn(state, pulled, h, surprise) {
   state.recent = [...state.recent, [pulled, each, surprise]].slice(-rule.SWINGS);
 }
 
-function jumpIn(state, pulled, expected) {
+// The likeliest jump of late if large and sure enough; from then on it is an offset.
+function jumpIn(state, pulled, expected, away) {
   const { noise, rule } = state.tables.detector;
   const scale = Math.max(state.scale, 1);
   const least = Math.max(rule.LEAST_STEPS * noise[2], rule.LEAST_SHARE * expected);
@@ -140,22 +164,33 @@ function jumpIn(state, pulled, expected) {
   const way = onset.added[0].map((x, i) => (i === 1 ? 1 - x : -x));
   state.mean = state.mean.map((x, i) => x + size * way[i]);
   state.cov = state.cov.map((row, i) => row.map((x, j) => x + (way[i] * way[j]) / onset.weight[0]));
-  const jump = { kind: "jump", start: onset.place, end: pulled, size, called: pulled, evidence };
-  const swing = spanOf(state.recent.map((x) => x[2]));
-  const near = state.jumps.filter((place) => pulled - place <= rule.JUMPS_WITHIN);
+  return calledIn(state, { kind: "jump", start: onset.place, end: pulled, size, called: pulled, evidence }, away);
+}
+
+// A jump that is taken in as an offset; called, unless it is one of many to and fro.
+function calledIn(state, jump, away) {
+  const { rule } = state.tables.detector;
+  const at = jump.called;
+  const swing = state.recent.length ? spanOf(state.recent.map((x) => x[2])) : 0;
+  const near = state.jumps.filter(([place]) => at - place <= rule.JUMPS_WITHIN);
   state.onsets = [];
-  state.jumped += size;
-  state.jumps = [...near, pulled].slice(-rule.JUMPS);
-  if (state.open.includes("pulsing")) return Math.abs(size) > rule.OVER_SWING * swing ? [jump] : [];
-  if (near.length < rule.JUMPS) return [jump];
+  state.jumped += jump.size;
+  state.jumps = [...near, [at, jump.size, away]].slice(-rule.JUMPS);
+  if (state.open.includes("pulsing")) return Math.abs(jump.size) > rule.OVER_SWING * swing ? [jump] : [];
+  const moved = Math.abs(jump.size) + near.slice(1).reduce((sum, [, size]) => sum + Math.abs(size), 0);
+  if (near.length < rule.JUMPS || Math.abs(away - near[0][2]) > 0.5 * moved) {
+    state.recent = [];
+    return [jump];
+  }
   state.open = [...state.open, "pulsing"];
-  return [{ kind: "pulsing", start: near[0], end: pulled, size: swing, called: pulled, evidence: state.scale * rule.SWINGS }];
+  return [{ kind: "pulsing", start: near[0][0], end: at, size: swing, called: at, evidence: jump.evidence }];
 }
 
 const spanOf = (values) => Math.max(...values) - Math.min(...values);
 
+// Surprises that are large and turn from up to down and back, again and again.
 function pulsingIn(state, pulled) {
-  const { rule } = state.tables.detector;
+  const { noise, rule } = state.tables.detector;
   if (state.recent.length < rule.SWINGS) return [];
   const swings = state.recent.map((x) => x[2]);
   const strength = state.recent.reduce((sum, [, each]) => sum + Math.min(each ** 2, rule.SWING_MOST), 0) / rule.SWINGS;
@@ -165,12 +200,14 @@ function pulsingIn(state, pulled) {
     if (strength < 0.5 * rule.SWING_EVIDENCE) state.open = state.open.filter((kind) => kind !== "pulsing");
     return [];
   }
-  if (strength < rule.SWING_EVIDENCE || turns < rule.TURNS) return [];
+  const size = spanOf(swings);
+  if (strength < rule.SWING_EVIDENCE || turns < rule.TURNS || size < rule.SWING_STEPS * noise[2]) return [];
   state.open = [...state.open, "pulsing"];
   const evidence = 0.5 * rule.SWINGS * (strength - 1 - Math.log(strength));
-  return [{ kind: "pulsing", start: state.recent[0][0], end: pulled, size: spanOf(swings), called: pulled, evidence }];
+  return [{ kind: "pulsing", start: state.recent[0][0], end: pulled, size, called: pulled, evidence }];
 }
 
+// A mean difference from the plan: the same all along, or growing.
 function climbIn(state, pulled, load, gone) {
   const { noise, rule } = state.tables.detector;
   const plan = plannedAt(state, pulled);

@@ -15,14 +15,23 @@ const MOST_READINGS = 600; // kept: on a long route readings are joined over mor
 const DOUBTFUL = 1e-3; // a reading to which so few of the scenarios come near
 const BEYOND = 4.5; // standard deviations
 const WAITING = 3; // waits for so many more like it
-const WANDERS = 0.05; // of what the load changes by ahead: friction is not quite the same all along
-const GROWS = 0.65; // of a jump, the share that grows with the load
-const GROWS_SPREAD = 0.4;
+const WANDERS = 0.002; // over 1 m of cable the level wanders: friction is not quite the same all along
+const GROWS = 0.5; // of a jump, the share that grows with the load
+const GROWS_SPREAD = 0.5;
 const JUMP_SPREAD = 0.2;
-const ANEW = 1.5; // readings after an event share their noise with those before
+const KNOWN_BRAKE = 0.1; // how well a brake force that was written down is known, as a share
 const PULL_POINT_NEAR = 15; // m, as planning/pull_plan/stops.py
 const LIKELY = 0.5;
 const POSSIBLE = 0.1;
+// Covariances of noise, tare and level, in the order they are kept in.
+const PAIRS = [
+  [0, 0],
+  [0, 1],
+  [0, 2],
+  [1, 1],
+  [1, 2],
+  [2, 2],
+];
 const BAND = [0.05, 0.95];
 
 // --- judged against the gauge table -------------------------------------------------------------
@@ -119,18 +128,25 @@ function passStep(tensions, table, slack, weights, tension, found) {
 
 // --- the forecast -------------------------------------------------------------------------------
 
+// What is known of scenarios and their filters is a normal distribution: mean and cov of a scenario x,
+// and of its filter filterMean + slope (x - mean) and filterCov, after a reading at a place (null: none).
+// A filter holds noise N, tare N, and level, a share of the load.
+
 // A forecast before the first reading.
 export function newForecast(tables, { count = SCENARIOS, seed = 13 } = {}) {
-  const { mean, cov } = tables.prior;
-  return drawnFresh({ tables, count, seed, mean, cov, history: [], open: null, held: [], pulled: 0, draws: 0 });
+  const { mean, cov, tare, scale } = tables.prior;
+  const slope = [0, 1, 2].map(() => mean.map(() => 0));
+  const filterCov = [[0, 0, 0], [0, tare ** 2, 0], [0, 0, scale ** 2]];
+  const known = { mean, cov, filterMean: [0, 0, 0], slope, filterCov, at: null };
+  return drawnFresh({ tables, count, seed, known, history: [], open: null, held: [], pulled: 0, draws: 0 });
 }
 
 // Scenarios from what is known as a normal distribution, no reading behind them.
 function drawnFresh(forecast) {
-  const { tables, mean, cov, count, seed, draws } = forecast;
-  const { points } = drawn(mean, cholesky(cov), count, randomOf(seed + draws), 0);
-  const start = noiseStart(points);
-  return { ...forecast, draws: draws + 1, scenarios: points, loads: loadsOf(tables, points), kept: start, now: start };
+  const { tables, known, count, seed, draws } = forecast;
+  const { points } = drawn(known.mean, cholesky(known.cov), count, randomOf(seed + draws), 0);
+  const base = filtersOf(known, points, new Float64Array(count));
+  return { ...forecast, draws: draws + 1, scenarios: points, loads: loadsOf(tables, points), base, kept: base, now: base };
 }
 
 // The forecast with one more reading, tare off. Readings within 0.25 m of cable are one; a reading at
@@ -144,13 +160,14 @@ export function addReading(forecast, pulled, load) {
   const same = open && place < open.at + wide;
   const bin = same ? { ...open, sum: open.sum + load, count: open.count + 1 } : { at: place, sum: load, count: 1 };
   const kept = same ? forecast.kept : forecast.now;
+  const later = open !== null || forecast.history.length > 0;
   const [now, near] = reweighted(forecast, kept, bin.at, bin.sum / bin.count);
-  const doubtful = !same && near < DOUBTFUL && open !== null;
+  const doubtful = !same && near < DOUBTFUL && later;
   if (doubtful && forecast.held.length < WAITING) return { ...forecast, held: [...forecast.held, [place, load]], pulled: place };
   const behind = same || !open ? forecast.history : [...forecast.history, [open.at, open.sum / open.count]];
   const history = doubtful ? [...behind, ...forecast.held] : behind;
   const next = { ...forecast, history, open: bin, held: same ? forecast.held : [], kept, now, pulled: place };
-  return (doubtful && forecast.held.length) || countOf(now.logs) < FEW ? drawnAnew(next) : next;
+  return drawnAnew(doubtful ? reread(next, next.base) : next);
 }
 
 // The forecast after something that changes the load: "brake" with the force in N if known, "lubricant".
@@ -158,47 +175,40 @@ export function addReading(forecast, pulled, load) {
 export function addEvent(forecast, kind, force = null) {
   const { names, cov: first, reel } = forecast.tables.prior;
   if (kind !== "brake" && kind !== "lubricant") return forecast;
-  const { mean, cov } = widened(momentsOf(forecast.scenarios, weightsOf(forecast.now.logs)));
-  const conduits = names.length - 6;
+  const { mean, cov } = jointMoments(forecast.scenarios, forecast.now);
+  const conduits = names.length - 4;
   if (kind === "brake") {
     const k = names.indexOf("reel");
-    for (let j = 0; j < names.length; j++) cov[k][j] = cov[j][k] = 0;
-    const known = force !== null && force > 0;
-    cov[k][k] = known ? 0.01 : first[k][k] * 2;
-    if (known) mean[k] = Math.log(force / reel);
+    for (let j = 0; j < mean.length; j++) cov[k][j] = cov[j][k] = 0;
+    const told = force !== null && force > 0;
+    cov[k][k] = told ? KNOWN_BRAKE ** 2 : first[k][k] * 2;
+    if (told) mean[k] = Math.log(force / reel);
   } else {
     for (let i = 0; i < conduits; i++) for (let j = 0; j < conduits; j++) cov[i][j] += first[i][j] / 2;
   }
-  return drawnFresh({ ...forecast, mean, cov, history: [], open: null, held: [] });
+  return drawnFresh({ ...forecast, known: parted(mean, cov, names.length, forecast.now.at), history: [], open: null, held: [] });
+}
+
+// Scenarios of d figures, and their filters by them.
+function parted(mean, cov, d, at) {
+  const own = cov.slice(0, d).map((row) => row.slice(0, d));
+  const root = cholesky(own);
+  const slope = cov.slice(d).map((row) => solved(root, row.slice(0, d)));
+  const filterCov = [0, 1, 2].map((i) =>
+    [0, 1, 2].map((j) => slope[i].reduce((sum, x, n) => sum - x * cov[n][d + j], cov[d + i][d + j])),
+  );
+  return { mean: mean.slice(0, d), cov: own, filterMean: mean.slice(d), slope, filterCov, at };
 }
 
 // The forecast after a jump was called ({kind, start, size} of detect): part of it stays the same, part
-// grows with the load. Readings before it are held against what was known without it.
+// grows with the load; from where it began on, level and tare are free for it.
 export function addDeparture(forecast, { kind, start, size }) {
   if (kind !== "jump") return forecast;
-  const { names } = forecast.tables.prior;
   const open = forecast.open ? [[forecast.open.at, forecast.open.sum / forecast.open.count]] : [];
   const readings = [...forecast.history, ...open, ...forecast.held];
-  const before = readings.filter(([at]) => at < start - 1e-9);
-  let learned = drawnFresh({ ...forecast, history: [], open: null, held: [] });
-  if (before.length) learned = drawnAnew(reread({ ...learned, history: before }, learned.now));
-  const { mean, cov } = widened(momentsOf(learned.scenarios, weightsOf(learned.now.logs)));
-  const weights = weightsOf(learned.now.logs);
-  const [i, share] = stepAt(forecast.tables.response.pulled, start);
-  const here = cleanOf(learned, i, share).reduce((sum, x, k) => sum + weights[k] * x, 0);
-  const load = Math.max(here, Math.abs(size));
-  const scale = names.indexOf("scale");
-  const tare = names.indexOf("tare");
-  mean[scale] += Math.log1p(Math.max((GROWS * size) / load, -0.9));
-  mean[tare] += (1 - GROWS) * size;
-  const loose = ((GROWS_SPREAD * size) / load) ** 2;
-  cov[scale][scale] += loose;
-  cov[scale][tare] -= loose * load;
-  cov[tare][scale] -= loose * load;
-  cov[tare][tare] += loose * load * load + (JUMP_SPREAD * size) ** 2;
-  const fresh = drawnFresh({ ...learned, mean, cov, history: [] });
-  const since = readings.slice(before.length);
-  return since.length ? drawnAnew(reread({ ...fresh, history: since }, fresh.now)) : fresh;
+  const first = readings.filter(([at]) => at < start - 1e-9).length;
+  const history = [...readings.slice(0, first), [start, size, "jump"], ...readings.slice(first)];
+  return drawnAnew(reread({ ...forecast, history, open: null, held: [] }, forecast.base));
 }
 
 // What lies ahead: at each place the reading that half of the scenarios stay below (mid) and the band
@@ -213,8 +223,11 @@ export function ahead(forecast) {
   const rounding = tables.step ** 2 / 12;
   const random = randomOf(forecast.seed - 1);
   const count = forecast.count;
-  const wanders = Float64Array.from({ length: count }, random.normal);
-  const first = new Float64Array(count);
+  const [noises, tares, levels, wanders] = [0, 1, 2, 3].map(() => Float64Array.from({ length: count }, random.normal));
+  for (let n = 0; n < count; n++) {
+    const point = pointOf(now.filters, chosen[n], [noises[n], tares[n], levels[n]]);
+    [noises[n], tares[n], levels[n]] = point;
+  }
   const passedAt = new Float64Array(count).fill(Infinity);
   const cautionAt = new Float64Array(count).fill(Infinity);
   const before = { at: here, over: null, above: null };
@@ -223,20 +236,18 @@ export function ahead(forecast) {
   for (const place of points) {
     const [i, share] = stepAt(places, place);
     const limits = judge(tables, place, 0);
-    const each = cleanOf(forecast, i, share);
+    const each = loadOf(forecast, i, share);
     const clean = new Float64Array(count);
     const read = new Float64Array(count);
     const over = new Float64Array(count);
     const above = new Float64Array(count);
-    const far = Number.isNaN(now.at) ? Infinity : Math.abs(place - now.at);
+    const far = now.at === null ? Infinity : Math.abs(place - now.at);
+    const wander = WANDERS * Math.sqrt(Math.max(place - (now.at ?? here), 0));
     for (let n = 0; n < count; n++) {
       const k = chosen[n];
       const gone = Math.exp(-far * nearness[k]);
-      const spread = Math.sqrt(gone * gone * now.variance[k] + (1 - gone * gone) * variances[k] + rounding);
-      clean[n] = each[k];
-      if (!before.over) first[n] = each[k];
-      const wander = WANDERS * Math.abs(each[k] - first[n]) * wanders[n];
-      read[n] = each[k] + gone * now.mean[k] + spread * random.normal() + wander;
+      clean[n] = each[k] * (1 + levels[n] + wander * wanders[n]) + tares[n];
+      read[n] = clean[n] + gone * noises[n] + Math.sqrt((1 - gone * gone) * variances[k] + rounding) * random.normal();
       over[n] = clean[n] - limits.stop_N;
       above[n] = clean[n] - limits.caution_N;
       crossed(passedAt, n, over, before.over, place, before.at);
@@ -292,85 +303,143 @@ function lastSafeBefore(tables, here, until) {
 
 // --- scenarios and their weights ----------------------------------------------------------------
 
-// scenarios is one array for each name of the prior: conduits, rope, reel, scale, tare, sigma, reach.
+// scenarios is one array for each name of the prior: conduits, rope, reel, sigma, reach.
 function loadsOf(tables, scenarios) {
   const d = scenarios.length;
   const ratio = (k) => Float64Array.from(scenarios[k], Math.exp);
   const friction = [];
-  for (let k = 0; k < d - 6; k++) friction.push(ratio(k));
-  const reel = ratio(d - 5).map((x) => x * tables.prior.reel);
-  return responseLoads(tables.response, friction, ratio(d - 6), reel);
+  for (let k = 0; k < d - 4; k++) friction.push(ratio(k));
+  const reel = ratio(d - 3).map((x) => x * tables.prior.reel);
+  return responseLoads(tables.response, friction, ratio(d - 4), reel);
 }
 
-// The noise before the first reading, and even weights.
-function noiseStart(scenarios) {
-  const count = scenarios[0].length;
-  const variance = Float64Array.from(scenarios.at(-2), (x) => Math.exp(2 * x));
-  return { mean: new Float64Array(count), variance, at: NaN, logs: new Float64Array(count) };
+// The filters before the first reading, of scenarios with these log weights: {at, logs, filters}. Of each
+// scenario the means of noise, tare and level are filters[0] to [2]; their covariances noise with noise,
+// tare and level are [3] to [5], tare with tare and level [6] and [7], level with level [8].
+function filtersOf({ mean, filterMean, slope, filterCov, at }, scenarios, logs) {
+  const count = logs.length;
+  const means = slope.map((row, i) =>
+    Float64Array.from({ length: count }, (_, k) =>
+      row.reduce((sum, x, j) => sum + x * (scenarios[j][k] - mean[j]), filterMean[i]),
+    ),
+  );
+  const covs = PAIRS.map(([i, j]) => new Float64Array(count).fill(filterCov[i][j]));
+  if (at === null) covs[0] = Float64Array.from(scenarios.at(-2), (x) => Math.exp(2 * x));
+  return { at, logs, filters: [...means, ...covs] };
 }
 
-// What the gauge reads without noise, a share of the way on from head i, for each scenario.
-function cleanOf({ scenarios, loads, count }, i, share) {
+// The load of the tables, a share of the way on from head i, for each scenario.
+function loadOf({ loads, count }, i, share) {
   const here = loads[i];
   const there = loads[Math.min(i + 1, loads.length - 1)];
-  const scale = scenarios.at(-4);
-  const tare = scenarios.at(-3);
-  const clean = new Float64Array(count);
-  for (let k = 0; k < count; k++) clean[k] = Math.exp(scale[k]) * (here[k] + share * (there[k] - here[k])) + tare[k];
-  return clean;
+  const found = new Float64Array(count);
+  for (let k = 0; k < count; k++) found[k] = here[k] + share * (there[k] - here[k]);
+  return found;
 }
 
-// The state of noise and weights after a reading, one step of a scalar Kalman filter for each
-// scenario; and what the scenarios weigh that come near to it.
+// The filters carried on to a place, before it is read.
+function carriedTo({ scenarios, count }, { at, logs, filters }, place) {
+  const next = filters.map((values) => values.slice());
+  if (at !== null) {
+    const [sigmas, reaches] = scenarios.slice(-2);
+    const gone = Math.abs(place - at);
+    for (let k = 0; k < count; k++) {
+      const rho = Math.exp(-gone / Math.exp(reaches[k]));
+      next[0][k] *= rho;
+      next[3][k] = rho * rho * next[3][k] + (1 - rho * rho) * Math.exp(2 * sigmas[k]);
+      next[4][k] *= rho;
+      next[5][k] *= rho;
+      next[8][k] += WANDERS ** 2 * gone;
+    }
+  }
+  return { at: place, logs: logs.slice(), filters: next };
+}
+
+// The filters and weights after a reading; and what the scenarios weigh that come near to it.
 function reweighted(forecast, state, place, load) {
-  const { tables, scenarios, count } = forecast;
-  const clean = cleanOf(forecast, ...stepAt(tables.response.pulled, place));
-  const [sigmas, reaches] = scenarios.slice(-2);
+  const { tables, count } = forecast;
+  const clean = loadOf(forecast, ...stepAt(tables.response.pulled, place));
   const weights = weightsOf(state.logs);
   const rounding = tables.step ** 2 / 12;
-  const gone = Number.isNaN(state.at) ? Infinity : Math.abs(place - state.at);
-  const next = { mean: new Float64Array(count), variance: new Float64Array(count), at: place, logs: new Float64Array(count) };
+  const next = carriedTo(forecast, state, place);
+  const [e, o, g, ee, eo, eg, oo, og, gg] = next.filters;
   let near = 0;
   for (let k = 0; k < count; k++) {
-    const rho = Math.exp(-gone / Math.exp(reaches[k]));
-    const mean = rho * state.mean[k];
-    const variance = rho * rho * state.variance[k] + (1 - rho * rho) * Math.exp(2 * sigmas[k]);
-    const total = variance + rounding;
-    const surprise = load - clean[k] - mean;
-    const gain = variance / total;
+    const c = clean[k];
+    const [a, b, d] = [ee[k] + eo[k] + c * eg[k], eo[k] + oo[k] + c * og[k], eg[k] + og[k] + c * gg[k]];
+    const total = a + b + c * d + rounding;
+    const surprise = load - c - (e[k] + o[k] + c * g[k]);
     const square = (surprise * surprise) / total;
-    next.mean[k] = mean + gain * surprise;
-    next.variance[k] = variance * (1 - gain);
-    next.logs[k] = state.logs[k] - 0.5 * (Math.log(2 * Math.PI * total) + square);
+    e[k] += (a / total) * surprise;
+    o[k] += (b / total) * surprise;
+    g[k] += (d / total) * surprise;
+    ee[k] -= (a * a) / total;
+    eo[k] -= (a * b) / total;
+    eg[k] -= (a * d) / total;
+    oo[k] -= (b * b) / total;
+    og[k] -= (b * d) / total;
+    gg[k] -= (d * d) / total;
+    next.logs[k] -= 0.5 * (Math.log(2 * Math.PI * total) + square);
     if (square < BEYOND ** 2) near += weights[k];
   }
   return [next, near];
 }
 
+// A jump by size N at a place: part of it in the tare, part in the level.
+function jumped(forecast, state, place, size) {
+  const clean = loadOf(forecast, ...stepAt(forecast.tables.response.pulled, place));
+  const next = carriedTo(forecast, state, place);
+  const [, o, g, , , , oo, og, gg] = next.filters;
+  for (let k = 0; k < forecast.count; k++) {
+    const share = size / Math.max(clean[k], Math.abs(size));
+    o[k] += (1 - GROWS) * size;
+    g[k] += GROWS * share;
+    oo[k] += (GROWS_SPREAD ** 2 + JUMP_SPREAD ** 2) * size ** 2;
+    og[k] -= GROWS_SPREAD ** 2 * size * share;
+    gg[k] += GROWS_SPREAD ** 2 * share ** 2;
+  }
+  return next;
+}
+
+// A point [noise, tare, level] of what the filter of scenario k knows, from three normal numbers.
+function pointOf(filters, k, [x, y, z]) {
+  const [e, o, g, ee, eo, eg, oo, og, gg] = filters.map((values) => values[k]);
+  const a = Math.sqrt(Math.max(ee, 1e-12));
+  const b = eo / a;
+  const c = eg / a;
+  const d = Math.sqrt(Math.max(oo - b * b, 1e-12));
+  const f = (og - b * c) / d;
+  const last = Math.sqrt(Math.max(gg - c * c - f * f, 0));
+  return [e + a * x, o + b * x + d * y, g + c * x + f * y + last * z];
+}
+
 // The scenarios with the weight of all the readings, from the state before them.
 function reread(forecast, state) {
   let kept = state;
-  for (const [at, load] of forecast.history) [kept] = reweighted(forecast, kept, at, load);
+  for (const [at, load, jump] of forecast.history) {
+    kept = jump ? jumped(forecast, kept, at, load) : reweighted(forecast, kept, at, load)[0];
+  }
   const { open } = forecast;
   const now = open ? reweighted(forecast, kept, open.at, open.sum / open.count)[0] : kept;
   return { ...forecast, kept, now };
 }
 
-// New scenarios from a normal fit to those that count, wider and with longer tails; each weighs what
-// it would weigh had it been there from the first reading.
+// Where too few count: new scenarios from a normal fit to those that do, wider and with longer tails; each
+// weighs what it would weigh had it been there from the first reading.
 function drawnAnew(forecast) {
   let made = forecast;
-  const from = cholesky(forecast.cov);
+  if (countOf(made.now.logs) >= FEW) return made;
+  const { known } = forecast;
+  const from = cholesky(known.cov);
   for (let round = 0; round < ROUNDS; round++) {
     const { mean, cov } = momentsOf(made.scenarios, weightsOf(tempered(made.now.logs)));
-    const narrow = cov.map((row, i) => row.map((x, j) => WIDER * x + (i === j ? 1e-6 * forecast.cov[i][i] : 0)));
+    const narrow = cov.map((row, i) => row.map((x, j) => WIDER * x + (i === j ? 1e-6 * known.cov[i][i] : 0)));
     const random = randomOf(made.seed + made.draws);
     const { points, logs } = drawn(mean, cholesky(narrow), made.count, random, TAILS);
     const loads = loadsOf(made.tables, points);
-    const first = noiseStart(points);
-    const before = densityOf(points, forecast.mean, from);
-    for (let k = 0; k < made.count; k++) first.logs[k] = before[k] - logs[k];
-    made = reread({ ...made, scenarios: points, loads, draws: made.draws + 1 }, first);
+    const before = densityOf(points, known.mean, from);
+    const base = filtersOf(known, points, before.map((x, k) => x - logs[k]));
+    made = reread({ ...made, scenarios: points, loads, base, draws: made.draws + 1 }, base);
     if (countOf(made.now.logs) >= ENOUGH) break;
   }
   return made;
@@ -411,7 +480,33 @@ function momentsOf(scenarios, weights) {
   return { mean, cov };
 }
 
-const widened = ({ mean, cov }) => ({ mean, cov: cov.map((row) => row.map((x) => ANEW * x)) });
+// Of scenarios and their filters together.
+function jointMoments(scenarios, { logs, filters }) {
+  const d = scenarios.length;
+  const weights = weightsOf(logs);
+  const { mean, cov } = momentsOf([...scenarios, ...filters.slice(0, 3)], weights);
+  PAIRS.forEach(([i, j], n) => {
+    const inside = filters[3 + n].reduce((sum, x, k) => sum + weights[k] * x, 0);
+    cov[d + i][d + j] += inside;
+    if (i !== j) cov[d + j][d + i] += inside;
+  });
+  return { mean, cov };
+}
+
+// x of root rootᵀ x = values.
+function solved(root, values) {
+  const d = values.length;
+  const x = values.slice();
+  for (let i = 0; i < d; i++) {
+    for (let j = 0; j < i; j++) x[i] -= root[i][j] * x[j];
+    x[i] /= root[i][i];
+  }
+  for (let i = d - 1; i >= 0; i--) {
+    for (let j = i + 1; j < d; j++) x[i] -= root[j][i] * x[j];
+    x[i] /= root[i][i];
+  }
+  return x;
+}
 
 // Points about a mean, one array for each figure, and their log density up to a constant: normal, or
 // Student's with some degrees of freedom.
