@@ -20,6 +20,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -303,7 +304,9 @@ def trial_of(
             kind: CauseKind = "brake" if event.kind == "brake" else "lubricant"
             yield one(kind, event.words, (i,), event.pulled, written=event.force)
         for i, event in enumerate(silent, k + 3 + len(physical)):
-            yield one("reel change", "", (i,), event.pulled, among=len(silent))
+            # as likely at any place as a jump, though looked for only where one was called
+            many_places, usual = len(places), max(expected.reel_tension, 2.0 * step)
+            yield one("reel change", "", (i,), event.pulled, among=many_places, spread=usual)
         each = (*range(c), k + 1, k + 2)
         reel = max(_SPREAD_REEL * expected.reel_tension, _SPREAD_STEPS * step / 2.0)
         spread = (*(_SPREAD_EACH,) * (c + 1), reel)
@@ -530,7 +533,30 @@ def explain(trial: Trial, usual: Noise) -> tuple[tuple[Explanation, ...], Floats
     fit = _chosen(race)
     made = trial.loads(fit.x)
     found = sorted((_told(race, fit, i) for i in fit.chosen), key=lambda e: -e.odds)
-    return tuple(_one_swing(found, fit, trial)), made, noise
+    return tuple(_let_go(list(_one_swing(found, fit, trial)))), made, noise
+
+
+_ALIKE = 0.25  # a snag lets go where a fall is so near its rise, as a share of it
+
+
+def _let_go(found: list[Explanation]) -> Iterator[Explanation]:
+    """The explanations with a jump up and the like one down after it made one: a snag let go."""
+    jumps = sorted(
+        (e for e in found if e.causes[0].kind == "jump"), key=lambda e: e.causes[0].start
+    )
+    ends: dict[int, Explanation] = {}
+    for up, down in pairwise(jumps):
+        rise, fall = up.causes[0], down.causes[0]
+        if rise.size > 0.0 and abs(rise.size + fall.size) <= _ALIKE * rise.size:
+            ends[id(up)] = down
+    gone = {id(e) for e in ends.values()}
+    for one in found:
+        if id(one) in ends:
+            first, *others = one.causes
+            snag = replace(first, end=ends[id(one)].causes[0].start)
+            yield Explanation((snag, *others), one.odds)
+        elif id(one) not in gone:
+            yield one
 
 
 def _one_swing(found: list[Explanation], fit: _Fit, trial: Trial) -> Iterator[Explanation]:

@@ -278,7 +278,9 @@ def cause_words(cause: Cause, found: Comparison, system: str) -> str:
     if cause.kind == "drop":
         return f"The load dropped to nothing with {at} in, by {force(abs(cause.size))}."
     if cause.kind == "several":
-        return f"Several figures differ from the plan at once; `route3d field fit` finds them. {most}"
+        return (
+            f"Several figures differ from the plan at once; `route3d field fit` finds them. {most}"
+        )
     if cause.kind == "jump" and cause.end < found.plan.pull.path.length - 1e-6:
         return f"Snag that let go: load up by {force(cause.size)} from {at} to {end} ({between})."
     words = {
