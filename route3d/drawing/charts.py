@@ -340,6 +340,7 @@ def _places(
         x, half = boxes[0].across(at), _WIDE * _SMALL * len(name) / 2
         middle = min(max(x, left + half - 20), right - half + 10)
         marks.append(Line(((x, top), (x, boxes[-1].rect[3])), theme["faint"], 1.0))
-        names.append(written(middle, head - 40, name, _SMALL, theme["ink"], "middle"))
-        spans.append((middle - half, middle + half))
+        if name:
+            names.append(written(middle, head - 40, name, _SMALL, theme["ink"], "middle"))
+            spans.append((middle - half, middle + half))
     return marks + [names[i] for i in apart(spans, 8)]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 
 from route3d.drawing import svg
@@ -106,7 +108,7 @@ def _chart(found: Comparison, system: str) -> Chart:
         for place in found.places
         if place.kind == "bend"
     ]
-    departures = [(d.start * far, d.kind) for d in found.departures]
+    departures = _named_together([(d.start * far, d.kind) for d in found.departures], x)
     return Chart(
         (loads, away),
         f"cable in, {unit_label('length', system)}",
@@ -114,6 +116,32 @@ def _chart(found: Comparison, system: str) -> Chart:
         bends,
         departures,
     )
+
+
+_LETTER = 7.5 / 920.0  # width of a letter, as a share of the chart
+
+
+def _named_together(departures: list[tuple[float, str]], x: Floats) -> list[tuple[float, str]]:
+    """Lines so near each other that their names would meet get one name, at the first of them."""
+    letter = _LETTER * float(np.ptp(x))
+    groups: list[list[tuple[float, str]]] = []
+    for place, kind in sorted(departures):
+        if groups:
+            end = groups[-1][0][0] + 0.5 * letter * len(_names(groups[-1]))
+            if place - 0.5 * letter * len(kind) < end + letter:
+                groups[-1].append((place, kind))
+                continue
+        groups.append([(place, kind)])
+    return [
+        (place, "" if i else _names(group))
+        for group in groups
+        for i, (place, _) in enumerate(group)
+    ]
+
+
+def _names(group: list[tuple[float, str]]) -> str:
+    counts = Counter(kind for _, kind in group)
+    return ", ".join(kind if n == 1 else f"{n} x {kind}" for kind, n in counts.items())
 
 
 def _dots(x: Floats, y: Floats, hollow: Bools) -> Dots:

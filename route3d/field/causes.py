@@ -8,6 +8,10 @@ each is worth it; sets are weighed by their evidence in Laplace's approximation 
 Information Theory, Inference, and Learning Algorithms, 2003, section 28.1, from memory), which
 makes a cause pay for what it could have explained. Then each cause is put out and every other is
 tried in its place: those that do as well cannot be told apart from it by this log.
+
+In a true pull several figures are off at once. So all conduits, rope and reel together are a cause
+too, weighed as all others are; where it does as well as the best set without it, it stands in that
+set. No interval takes the other figures to be known: each is taken as far off as before the log.
 """
 
 from __future__ import annotations
@@ -16,6 +20,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -31,7 +36,7 @@ from route3d.mechanics.pull import Pull
 
 CauseKind = Literal[
     "friction", "all friction", "bend", "rope friction", "reel tension", "offset", "jump",
-    "event", "brake", "lubricant", "pulsing", "drop",
+    "event", "brake", "lubricant", "pulsing", "drop", "several", "reel change",
 ]  # fmt: skip
 WORTH = 3.0
 """ln of the odds at which one more cause is taken in: 20 to 1."""
@@ -44,11 +49,11 @@ MOST_CAUSES = 6
 class Cause:
     """One thing that explains readings: ``size`` with its 95 % interval ``low`` to ``high``.
 
-    Of friction a ratio to the plan, of all others N ("reel tension" and "brake": more than the
-    plan's, summed; "pulsing": from crest to trough, every ``period`` m). It acts from ``start`` to
-    ``end`` m of cable in. ``name`` is the conduit, the bend or the event; ``most`` N the largest
-    change of a reading it makes. ``share`` is its probability among those that explain the same
-    readings.
+    Of friction a ratio to the plan, of all others N ("reel tension", "reel change" and "brake":
+    more than the plan's, summed; "pulsing": from crest to trough, every ``period`` m; "several":
+    NaN). It acts from ``start`` to ``end`` m of cable in. ``name`` is the conduit, the bend or the
+    event; ``most`` N the largest change of a reading it makes. ``share`` is its probability among
+    those that explain the same readings. ``written`` N is the brake that the log writes there.
     """
 
     kind: CauseKind
@@ -61,6 +66,7 @@ class Cause:
     most: float
     share: float
     period: float = math.nan
+    written: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +88,8 @@ class Explanation:
 class Candidate(NamedTuple):
     """A cause to try: columns of the model, and how far they may lie from the plan.
 
-    ``spread`` is the standard deviation of its figure before any reading, ``prior`` the ln of the
-    odds for it. It can act from ``start`` to ``end`` m of cable in.
+    ``spread`` is the standard deviation of the figure of each column before any reading, ``prior``
+    the ln of the odds for it. It can act from ``start`` to ``end`` m of cable in.
     """
 
     kind: CauseKind
@@ -91,9 +97,10 @@ class Candidate(NamedTuple):
     start: float
     end: float
     columns: tuple[int, ...]
-    spread: float
+    spread: tuple[float, ...]
     prior: float
     period: float = math.nan
+    written: float = math.nan
 
 
 # Standard deviation of each figure before any reading: ratios to the plan; for the rest dial
@@ -105,13 +112,19 @@ _SPREAD_STEPS = 4.0
 _ODDS = {
     "friction": 0.3, "all friction": 0.3, "bend": 0.2, "rope friction": 0.1, "reel tension": 0.2,
     "offset": 0.2, "jump": 0.2, "event": 0.3, "brake": 0.4, "lubricant": 0.2, "pulsing": 0.1,
+    "several": 0.6, "reel change": 0.1,
 }  # fmt: skip
+# Where several figures are off, each is by less: of conduits and rope, of the reel tension; and
+# what is left of an offset where the gauge was read at rest, in dial steps. Own judgment.
+_SPREAD_EACH, _SPREAD_REEL, _SPREAD_TARED = 0.25, 0.5, 0.5
 _LEAST = 0.05  # no friction falls below this share of the plan
 # Periods of a swing that is looked for: the longest (m), at most so many, each half a turn from the
 # next over the whole log.
 _LONGEST, _PERIODS = 12.0, 240
 # A jump is looked for at so many places, and at each reading so near (m) to one that was called.
 _JUMPS, _BESIDE = 48, 3.0
+# A change of the brake is looked for at the first so many jumps; a jump leaves so many readings.
+_SILENT, _FEWEST = 3, 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,7 +183,7 @@ class Trial:
         for one in self.candidates:
             for k in one.columns:
                 if k < self.modeled:
-                    small[k] = 1e-3 * one.spread
+                    small[k] = 1e-3 * one.spread[one.columns.index(k)]
         return small
 
     def _pulled(self, x: Floats) -> Floats:
@@ -209,14 +222,17 @@ def trial_of(
     step: float,
     events: Sequence[Event] = (),
     jumps: Sequence[float] = (),
+    *,
+    tared: bool = False,
 ) -> Trial:
     """All candidates for readings ``load`` (n,) N at ``at`` (n,) m in order of time.
 
-    ``step`` N of the dial; ``jumps`` m are places at which a jump was called.
+    ``step`` N of the dial; ``jumps`` m are places at which a jump was called. ``tared`` where the
+    gauge was read at rest, so that an offset is hardly possible.
     """
     length = pull.path.length
     bends = bend_stretches(pull)
-    expected = expected_load(pull, _places(length, bends, events))
+    expected = expected_load(pull, _places(length, bends, events, _beside(at, jumps)))
     stretches = conduit_stretches(expected)
     walked = expected.track.walked
     numbers = {vertex: i for i, (_, _, _, vertex) in enumerate(bends, 1)}
@@ -229,10 +245,20 @@ def trial_of(
     )
     inner = [e for e in events if at[0] < e.pulled < at[-1]]
     physical = tuple(e for e in inner if e.kind in ("brake", "lubricant"))
+    # a brake that was changed where a jump was called, and not written
+    told = [e.pulled for e in physical if e.kind == "brake"]
+    silent = tuple(
+        Event("brake", place, math.nan)
+        for place in _beside(at, jumps)
+        if all(abs(place - x) > _BESIDE for x in told)
+    )
     others = _apart([e for e in inner if e.kind not in ("brake", "lubricant", "note")])
     grid = np.linspace(at[0], at[-1], _JUMPS + 2)[1:-1]
     called = at[(np.abs(at[:, None] - np.asarray(jumps, np.float64)) < _BESIDE).any(axis=1)]
     places = np.unique(np.round(np.concatenate((called, grid)), 3))
+    # one reading alone is no cause
+    ahead = np.array([np.count_nonzero(at >= x - 1e-6) for x in places])
+    places = places[(ahead >= _FEWEST) & (len(at) - ahead >= _FEWEST)]
     periods = _periods(at)
     turns = 2.0 * math.pi * at[:, None] / periods
     waves = np.stack((np.cos(turns), np.sin(turns)), axis=2).reshape(len(at), -1)
@@ -256,9 +282,13 @@ def trial_of(
         end: float = length,
         among: int = 1,
         period: float = math.nan,
+        spread: float = math.nan,
+        written: float = math.nan,
     ) -> Candidate:
         prior = math.log(_ODDS[kind] / among)
-        return Candidate(kind, name, start, end, columns, _SPREAD.get(kind, many), prior, period)
+        spread = _SPREAD.get(kind, many) if math.isnan(spread) else spread
+        each = (spread,) * len(columns)
+        return Candidate(kind, name, start, end, columns, each, prior, period, written)
 
     def all_of() -> Iterator[Candidate]:
         for i, (name, start, end) in enumerate(stretches):
@@ -272,9 +302,18 @@ def trial_of(
         yield one("reel tension", "", (k + 2,))
         for i, event in enumerate(physical, k + 3):
             kind: CauseKind = "brake" if event.kind == "brake" else "lubricant"
-            yield one(kind, event.words, (i,), event.pulled)
-        k += 3 + len(physical)
-        yield one("offset", "", (k,))
+            yield one(kind, event.words, (i,), event.pulled, written=event.force)
+        for i, event in enumerate(silent, k + 3 + len(physical)):
+            # as likely at any place as a jump, though looked for only where one was called
+            many_places, usual = len(places), max(expected.reel_tension, 2.0 * step)
+            yield one("reel change", "", (i,), event.pulled, among=many_places, spread=usual)
+        each = (*range(c), k + 1, k + 2)
+        reel = max(_SPREAD_REEL * expected.reel_tension, _SPREAD_STEPS * step / 2.0)
+        spread = (*(_SPREAD_EACH,) * (c + 1), reel)
+        prior = math.log(_ODDS["several"])
+        yield Candidate("several", "", 0.0, length, each, spread, prior)
+        k += 3 + len(physical) + len(silent)
+        yield one("offset", "", (k,), spread=_SPREAD_TARED * step if tared else math.nan)
         for i, event in enumerate(others, k + 1):
             yield one("event", event.kind, (i,), event.pulled)
         k += 1 + len(others)
@@ -285,7 +324,7 @@ def trial_of(
             pair = (k + 2 * i, k + 2 * i + 1)
             yield one("pulsing", "", pair, among=len(periods), period=period)
 
-    return Trial(expected, at, load, bend_of, physical, added, tuple(all_of()))
+    return Trial(expected, at, load, bend_of, (*physical, *silent), added, tuple(all_of()))
 
 
 # The pull is worked out at so many places in each bend, and this often (m) between.
@@ -293,15 +332,28 @@ _IN_BEND, _APART = 7, 12.0
 
 
 def _places(
-    length: float, bends: Sequence[tuple[str, float, float, int]], events: Sequence[Event]
+    length: float,
+    bends: Sequence[tuple[str, float, float, int]],
+    events: Sequence[Event],
+    jumps: Sequence[float],
 ) -> Floats:
     """Where the load is worked out (m,): it is a straight line between, or near enough."""
     even = np.linspace(0.0, length, max(2, math.ceil(length / _APART) + 1))
     inside = [np.linspace(start, end, _IN_BEND) for _, start, end, _ in bends]
     # just before an event and at it, for the load may jump there
-    changed = [e.pulled - back for e in events if 0.1 < e.pulled < length for back in (0.02, 0.0)]
+    at = [*(e.pulled for e in events), *jumps]
+    changed = [x - back for x in at if 0.1 < x < length for back in (0.02, 0.0)]
     places = np.sort(np.concatenate((even, *inside, np.array(changed))))
     return np.asarray(places[np.append(True, np.diff(places) > 0.01)])
+
+
+def _beside(at: Floats, jumps: Sequence[float]) -> list[float]:
+    """The readings at each of the first jumps and next to it, m of cable in."""
+    near: set[float] = set()
+    for place in jumps[:_SILENT]:
+        i = int(np.argmin(np.abs(at - place)))
+        near.update(at[max(i - 1, 0) : i + 2].tolist())
+    return sorted(near)
 
 
 def _periods(at: Floats) -> Floats:
@@ -407,6 +459,19 @@ class _Race:
         evidence += sum(trial.candidates[i].prior for i in chosen)
         return _Fit(tuple(chosen), x, evidence, inverse * np.outer(spread, spread))
 
+    def uncertain(self, fit: _Fit, wanted: Sequence[int]) -> Floats:
+        """Covariance of the ``wanted`` columns of a fitted set, no other figure taken as known."""
+        columns, spread = self._columns(fit.chosen)
+        several = next(one for one in self.trial.candidates if one.kind == "several")
+        more = [(k, s) for k, s in zip(several.columns, several.spread, strict=True)]
+        free = [(k, s) for k, s in more if k not in columns]
+        columns = [*columns, *(k for k, _ in free)]
+        spread = np.append(spread, [s for _, s in free])
+        slopes = self.white @ (self.trial.loads_and_slopes(fit.x, columns)[1] * spread)
+        inverse = np.linalg.inv(np.eye(len(columns)) + slopes.T @ slopes)
+        at = [columns.index(k) for k in wanted]
+        return np.asarray((inverse * np.outer(spread, spread))[np.ix_(at, at)])
+
     def gains(self, fit: _Fit) -> Floats:
         """What each candidate beside a fitted set adds to its evidence, to first order, (all,)."""
         trial = self.trial
@@ -417,9 +482,11 @@ class _Race:
         inverse = np.linalg.inv(np.eye(len(columns)) + own.T @ own)
         gains = np.full(len(trial.candidates), -math.inf)
         for i, one in enumerate(trial.candidates):
-            if i in fit.chosen:
+            if i in fit.chosen or not set(columns).isdisjoint(one.columns):
                 continue
-            new = slopes[:, list(one.columns)] * one.spread
+            if one.kind == "jump" and self._one_reading(one.start, fit.chosen):
+                continue
+            new = slopes[:, list(one.columns)] * np.array(one.spread)
             pull = new.T @ surprise
             across = own.T @ new
             held = np.eye(new.shape[1]) + new.T @ new - across.T @ inverse @ across
@@ -430,7 +497,18 @@ class _Race:
     def _columns(self, chosen: Sequence[int]) -> tuple[list[int], Floats]:
         each = [self.trial.candidates[i] for i in chosen]
         columns = [k for one in each for k in one.columns]
-        return columns, np.array([one.spread for one in each for _ in one.columns])
+        return columns, np.array([spread for one in each for spread in one.spread])
+
+    def _one_reading(self, start: float, chosen: Sequence[int]) -> bool:
+        """Whether fewer readings than make a cause lie between a jump and a chosen one."""
+        trial, at = self.trial, self.trial.at
+        others = [trial.candidates[i] for i in chosen]
+        return any(
+            np.count_nonzero((at >= min(start, x.start) - 1e-6) & (at < max(start, x.start) - 1e-6))
+            < _FEWEST
+            for x in others
+            if x.kind in ("jump", "event", "reel change")
+        )
 
     def _cost(self, x: Floats, columns: list[int], spread: Floats) -> tuple[float, Floats, Floats]:
         """Minus the log of likelihood and prior, but for constants; the surprise and its slopes."""
@@ -455,7 +533,30 @@ def explain(trial: Trial, usual: Noise) -> tuple[tuple[Explanation, ...], Floats
     fit = _chosen(race)
     made = trial.loads(fit.x)
     found = sorted((_told(race, fit, i) for i in fit.chosen), key=lambda e: -e.odds)
-    return tuple(_one_swing(found, fit, trial)), made, noise
+    return tuple(_let_go(list(_one_swing(found, fit, trial)))), made, noise
+
+
+_ALIKE = 0.25  # a snag lets go where a fall is so near its rise, as a share of it
+
+
+def _let_go(found: list[Explanation]) -> Iterator[Explanation]:
+    """The explanations with a jump up and the like one down after it made one: a snag let go."""
+    jumps = sorted(
+        (e for e in found if e.causes[0].kind == "jump"), key=lambda e: e.causes[0].start
+    )
+    ends: dict[int, Explanation] = {}
+    for up, down in pairwise(jumps):
+        rise, fall = up.causes[0], down.causes[0]
+        if rise.size > 0.0 and abs(rise.size + fall.size) <= _ALIKE * rise.size:
+            ends[id(up)] = down
+    gone = {id(e) for e in ends.values()}
+    for one in found:
+        if id(one) in ends:
+            first, *others = one.causes
+            snag = replace(first, end=ends[id(one)].causes[0].start)
+            yield Explanation((snag, *others), one.odds)
+        elif id(one) not in gone:
+            yield one
 
 
 def _one_swing(found: list[Explanation], fit: _Fit, trial: Trial) -> Iterator[Explanation]:
@@ -478,15 +579,33 @@ def _one_swing(found: list[Explanation], fit: _Fit, trial: Trial) -> Iterator[Ex
 
 
 def _chosen(race: _Race) -> _Fit:
+    """The best set of causes: with several figures at once where that does as well.
+
+    Not where only one figure is off and the rest of the set is the same: told apart later.
+    """
+    trial = race.trial
+    several = next(i for i, one in enumerate(trial.candidates) if one.kind == "several")
+    without = _taken_in(race, race.fit((), np.zeros(trial.count)), several)
+    if not any(trial.candidates[i].kind in _FIGURES for i in without.chosen):
+        return without
+    together = _taken_in(race, race.fit((several,), np.zeros(trial.count)), several)
+    return together if together.evidence > without.evidence - AS_GOOD else without
+
+
+# Causes that several figures at once may take the place of.
+_FIGURES = ("friction", "all friction", "bend", "rope friction", "reel tension", "offset")
+
+
+def _taken_in(race: _Race, fit: _Fit, several: int) -> _Fit:
     """Causes taken in one at a time, and put out again where a later one makes them idle."""
-    fit = race.fit((), np.zeros(race.trial.count))
     while len(fit.chosen) < MOST_CAUSES:
         gains = race.gains(fit)
+        gains[several] = -math.inf
         tried = [race.fit((*fit.chosen, i), fit.x) for i in _likeliest(gains, 4)]
         best = max(tried, key=lambda f: f.evidence, default=fit)
         if best.evidence < fit.evidence + WORTH:
             break
-        fit = _without_idle(race, best)
+        fit = _without_idle(race, best, several)
     return fit
 
 
@@ -495,11 +614,13 @@ def _likeliest(gains: Floats, most: int, below: float = 25.0) -> list[int]:
     return [int(i) for i in order if gains[i] > gains[order[0]] - below and gains[i] > 0.0]
 
 
-def _without_idle(race: _Race, fit: _Fit) -> _Fit:
+def _without_idle(race: _Race, fit: _Fit, several: int) -> _Fit:
     for i in fit.chosen[:-1]:
+        if i == several:
+            continue
         less = race.fit(tuple(k for k in fit.chosen if k != i), fit.x)
         if less.evidence > fit.evidence - WORTH:
-            return _without_idle(race, less)
+            return _without_idle(race, less, several)
     return fit
 
 
@@ -518,7 +639,7 @@ def _told(race: _Race, fit: _Fit, chosen: int) -> Explanation:
     share = np.exp([f.evidence - weights.max() for f in kept])
     share /= share.sum()
     causes = [
-        _cause(race.trial, f, chosen if f is fit else f.chosen[-1], float(p))
+        _cause(race, f, chosen if f is fit else f.chosen[-1], float(p))
         for f, p in zip(kept, share, strict=True)
     ]
     causes.sort(key=lambda cause: -cause.share)
@@ -533,7 +654,10 @@ def _same(trial: Trial, kept: list[_Fit], fit: _Fit) -> bool:
         olds[0] = trial.candidates[next(i for i in kept[0].chosen if i not in fit.chosen[:-1])]
     return any(
         old.kind == new.kind
-        and (new.kind == "pulsing" or (new.kind == "jump" and abs(old.start - new.start) < _NEAR))
+        and (
+            new.kind == "pulsing"
+            or (new.kind in ("jump", "reel change") and abs(old.start - new.start) < _NEAR)
+        )
         for old in olds
     )
 
@@ -541,24 +665,27 @@ def _same(trial: Trial, kept: list[_Fit], fit: _Fit) -> bool:
 _NEAR = 6.0  # m
 
 
-def _cause(trial: Trial, fit: _Fit, chosen: int, share: float) -> Cause:
+def _cause(race: _Race, fit: _Fit, chosen: int, share: float) -> Cause:
+    trial = race.trial
     one = trial.candidates[chosen]
-    order = [k for i in fit.chosen for k in trial.candidates[i].columns]
-    at = [order.index(k) for k in one.columns]
     without = fit.x.copy()
     without[list(one.columns)] = 0.0
     effect = trial.loads(fit.x) - trial.loads(without)
     most = float(effect[int(np.argmax(np.abs(effect)))])
-    if one.kind == "pulsing":
-        size = 2.0 * float(np.hypot(*fit.x[list(one.columns)]))
-        spread = 2.0 * math.sqrt(float(np.trace(fit.cov[np.ix_(at, at)])) / 2.0)
-    else:
-        size, spread = float(fit.x[one.columns[0]]), math.sqrt(float(fit.cov[at[0], at[0]]))
+    cov = race.uncertain(fit, one.columns)
     base = 1.0 if one.kind in _SPREAD else 0.0
-    low, high = (base + size + z * 1.96 * spread for z in (-1.0, 1.0))
+    if one.kind == "several":
+        size = spread = math.nan
+    elif one.kind == "pulsing":
+        size = 2.0 * float(np.hypot(*fit.x[list(one.columns)]))
+        spread = 2.0 * math.sqrt(float(np.trace(cov)) / 2.0)
+    else:
+        size, spread = base + float(fit.x[one.columns[0]]), math.sqrt(float(cov[0, 0]))
+    low, high = (size + z * 1.96 * spread for z in (-1.0, 1.0))
     return Cause(
-        one.kind, one.name, one.start, one.end, base + size, low, high, most, share, one.period
-    )
+        one.kind, one.name, one.start, one.end, size, low, high, most, share, one.period,
+        one.written,
+    )  # fmt: skip
 
 
 # --- the noise ------------------------------------------------------------------------------------

@@ -131,7 +131,9 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
     if len(rows) >= FEWEST:
         at = np.clip(log.pulled[rows], 0.0, length)
         jumps = [d.start for d in departures if d.kind == "jump"]
-        trial = trial_of(pull, at, measured[rows], step, log.events, jumps)
+        trial = trial_of(
+            pull, at, measured[rows], step, log.events, jumps, tared=was_tared(log, step)
+        )
         explanations, made, noise = explain(trial, noise)
         explained[rows] = made
     seen = {cause.kind for found in explanations for cause in found.causes}
@@ -151,6 +153,17 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
         step,
         against_stop(plan, log, band.stop),
     )
+
+
+def was_tared(log: PullLog, step: float) -> bool:
+    """True where the gauge was read at rest before the start, and its tare is what it read."""
+    rest = np.array(["before the start" in flags for flags in log.flags], dtype=bool)
+    loads = log.load[rest & np.isfinite(log.load)]
+    known = len(loads) >= _RESTED and abs(float(np.median(loads)) - log.tare) <= 0.5 * step
+    return bool(known)
+
+
+_RESTED = 2  # readings at rest that make a tare
 
 
 def band_at(plan: Plan, job: Job, pulled: Floats) -> GaugeBand:

@@ -178,9 +178,10 @@ class State(NamedTuple):
     ``onset`` (w,) m, ``added`` (w, 2, q) what a jump of 1 N there, and a wild reading of 1 N, have
     added to ``mean``, ``top`` and ``weight`` (w, 2) the sums of their fits. ``recent`` are the last
     surprises: where, over their standard deviation, and N; ``scale`` is their mean square. ``low``
-    counts readings near nothing; ``excess`` N is the mean difference from the plan, ``jumped`` N
-    what was called a jump, ``jumps`` the last ones (where, N, and N away from the plan then);
-    ``gross`` a surprise N that waits for the next reading, and where; ``open`` what is called now.
+    counts readings near nothing; ``excess`` N is the mean difference from the plan since the last
+    jump or change of brake, fading, and ``over`` the weight of it in all; ``jumped`` N what was
+    called a jump, ``jumps`` the last ones (where, N, and N away from the plan then); ``gross`` a
+    surprise N that waits for the next reading, and where; ``open`` what is called now.
     """
 
     mean: Floats
@@ -194,6 +195,7 @@ class State(NamedTuple):
     recent: tuple[tuple[float, float, float], ...] = ()
     low: int = 0
     excess: float = 0.0
+    over: float = 0.0
     jumped: float = 0.0
     jumps: tuple[tuple[float, float, float], ...] = ()
     gross: tuple[float, float] | None = None
@@ -248,6 +250,7 @@ class Detector:
         if kind == "brake":
             k = 3 + self.response.names.index("reel")
             cov[k, k] += _REEL**2
+            state = state._replace(excess=0.0, over=0.0)
         if kind == "lubricant":
             cov[3:, 3:] += self.response.spread / 4.0
         return _without_onsets(state._replace(cov=cov))
@@ -274,8 +277,12 @@ class Detector:
     def _dropped(
         self, state: State, at: float, reading: float, expected: float
     ) -> tuple[State, tuple[Departure, ...]]:
-        """Two readings in a row near nothing; such readings teach nothing of friction."""
-        if not nearly_nothing(reading, expected, self.noise.step):
+        """Two readings in a row near nothing; such readings teach nothing of friction.
+
+        Nothing beside the plan too: where a snag lets go, the load falls to what it should be.
+        """
+        least = min(expected, self.response.planned(at))
+        if not nearly_nothing(reading, least, self.noise.step):
             return state._replace(low=0), ()
         state = state._replace(low=state.low + 1)
         if state.low != 2:
@@ -322,7 +329,8 @@ class Detector:
         """A jump that is taken in as an offset; called, unless it is one of many to and fro."""
         at, swing = jump.called, float(np.ptp([each[2] for each in state.recent]))
         near = [each for each in state.jumps if at - each[0] <= JUMPS_WITHIN]
-        state = _without_onsets(state._replace(jumped=state.jumped + jump.size))
+        jumped = state.jumped + jump.size
+        state = _without_onsets(state._replace(jumped=jumped, excess=0.0, over=0.0))
         state = state._replace(jumps=(*near, (at, jump.size, away))[-JUMPS:])
         if "pulsing" in state.open:
             return state, ((jump,) if abs(jump.size) > OVER_SWING * swing else ())
@@ -335,23 +343,25 @@ class Detector:
     def _climbed(
         self, state: State, at: float, reading: float, gone: float
     ) -> tuple[State, tuple[Departure, ...]]:
-        """A mean difference from the plan: the same all along, or growing."""
+        """A mean difference from the plan, and not by jumps alone: the same, or growing."""
         plan, noise = self.response.planned(at), self.noise
-        over = math.exp(-gone / CLIMB_OVER)
-        away = reading - plan - state.jumped
-        state = state._replace(excess=over * state.excess + (1.0 - over) * away)
+        kept = math.exp(-gone / CLIMB_OVER)
+        excess = kept * state.excess + (1.0 - kept) * (reading - plan)
+        over = kept * state.over + 1.0 - kept
+        state = state._replace(excess=excess, over=over)
         least = max(CLIMB_STEPS * noise.step, CLIMB_SHARE * plan)
+        rest = excess - over * state.jumped
         called = [k for k in state.open if k in ("offset", "slow climb")]
         if called:
-            closed = abs(state.excess) < 0.5 * least
+            closed = over > 0.5 and abs(rest) < 0.5 * over * least
             return state._replace(open=_but(state.open, *called) if closed else state.open), ()
-        if abs(state.excess) < least:
+        if min(abs(rest), abs(excess)) < least or rest * excess < 0.0:
             return state, ()
         offset = float(state.mean[1]) - state.jumped
-        kind: Kind = "offset" if offset / state.excess > 0.5 else "slow climb"
+        kind: Kind = "offset" if offset / rest > 0.5 else "slow climb"
         spread = noise.sigma**2 * noise.reach / CLIMB_OVER + noise.rounding
-        evidence = 0.5 * state.excess**2 / spread
-        found = Departure(kind, at - CLIMB_OVER, at, state.excess, at, evidence)
+        evidence = 0.5 * rest**2 / spread
+        found = Departure(kind, at - CLIMB_OVER, at, excess / over, at, evidence)
         return state._replace(open=(*state.open, kind)), (found,)
 
 

@@ -258,13 +258,13 @@ def _explained(
         cause = one.causes[0]
         yield f"{number}. {cause_words(cause, found, system)} {odds.capitalize()}."
         if checks:
-            yield f"   {check_words(cause)}"
+            yield f"   {check_words(cause, system)}"
         return
     yield f"{number}. Cannot be told apart by this log ({odds}):"
     for cause in one.causes:
         yield f"   - {show(cause.share, 'percent', 'SI')}: {cause_words(cause, found, system)}"
         if checks:
-            yield f"     {check_words(cause)}"
+            yield f"     {check_words(cause, system)}"
 
 
 def _odds(log_odds: float) -> str:
@@ -292,6 +292,12 @@ def cause_words(cause: Cause, found: Comparison, system: str) -> str:
         return f"{name}: {value}, planned {planned:.3f} (95%: {low} to {high}). {most}"
     if cause.kind == "drop":
         return f"The load dropped to nothing with {at} in, by {force(abs(cause.size))}."
+    if cause.kind == "several":
+        return (
+            f"Several figures differ from the plan at once; `route3d field fit` finds them. {most}"
+        )
+    if cause.kind == "jump" and cause.end < found.plan.pull.path.length - 1e-6:
+        return f"Snag that let go: load up by {force(cause.size)} from {at} to {end} ({between})."
     words = {
         "all friction": f"Friction in all conduits: {ratio}.",
         "bend": f"Friction or pressure in {cause.name}, head in it from {at} to {end}: {ratio}.",
@@ -302,6 +308,7 @@ def cause_words(cause: Cause, found: Comparison, system: str) -> str:
         f"{force(abs(cause.size))} from {at} on ({between}).",
         "event": f"Readings {more} after the {cause.name} with {at} in ({between}).",
         "brake": f"Reel tension {more} after the change of brake with {at} in ({between}).",
+        "reel change": f"Reel tension {more} from {at} on, not written in the log ({between}).",
         "lubricant": f"Friction after the lubricant stop with {at} in: changed by "
         f"{cause.size - 1.0:+.2f} times the plan (95%: {cause.low - 1.0:+.2f} to "
         f"{cause.high - 1.0:+.2f}).",
@@ -333,6 +340,8 @@ _CHECKS = {
     "jump": "Find what the head or the cable met there: a joint, an edge, debris. Look at the "
     "jacket when it comes out",
     "event": "Check that the gauge reads the same in both gears, and what was changed there",
+    "several": "Fit friction, rope and brake together before any one of them is blamed",
+    "reel change": "Ask whether the brake was changed there, or a reel ran hard",
     "brake": "Compare with the brake written in the log",
     "lubricant": "Compare with the lubricant written in the log",
     "pulsing": "Check for jerks: a rope that slips on the capstan, a reel that turns unevenly. "
@@ -341,8 +350,11 @@ _CHECKS = {
 }
 
 
-def check_words(cause: Cause) -> str:
+def check_words(cause: Cause, system: str = "SI") -> str:
     """What to check for a cause."""
+    if not math.isnan(cause.written):
+        written = show(cause.written, "force", system)
+        return f"{_CHECKS[cause.kind]}, which is {written} {COMMON}."
     return f"{_CHECKS[cause.kind]} {COMMON}."
 
 
@@ -445,6 +457,7 @@ def _explanation_data(found: Explanation) -> dict[str, Any]:
                 },
                 "largest_change_N": cause.most,
                 "period_m": cause.period,
+                "written_N": cause.written,
                 "check": check_words(cause),
             }
             for cause in causes

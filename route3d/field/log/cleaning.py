@@ -80,6 +80,8 @@ _COUNTER_OFF = (0.5, 0.02)
 # A spike: closer rows than this (m), off by so many dial steps and this share of its neighbors.
 _DENSE, _SPIKE_STEPS, _SPIKE_SHARE = 0.5, 5.0, 0.5
 _TARE_ROWS = 1000
+# The last reading before a standstill was taken at rest if it fell by so many dial steps and share.
+_FALLEN_STEPS, _FALLEN_SHARE = 3.0, 0.3
 
 
 class Cleaner:
@@ -567,6 +569,8 @@ class _Motion:
         self._grace: deque[int] = deque(maxlen=_RECENT)
         self._rest: list[float] = []
         self._rest_line = 0
+        # line and load of the last advances
+        self._advances: deque[tuple[int, float]] = deque(maxlen=2)
 
     def moves(self, row: LogRow, place: float, time: float) -> list[str]:
         """What a row with a sound place says of the motion: flags."""
@@ -606,6 +610,7 @@ class _Motion:
                 bounded = min(passed, 5.0 * self._usual) if known else passed
                 self._usual = 0.9 * self._usual + 0.1 * bounded if known else bounded
             self._advanced = (place, time)
+            self._advances.append((row.line, row.load))
             self._grace.clear()
             return self._first_move(place)
         if row.speed > 0.01:
@@ -619,6 +624,7 @@ class _Motion:
                 return self._first_move(place)
         self.cleaner.amend([x for x in self._grace if x != row.line], "at standstill")
         self._grace.clear()
+        self._relaxed()
         self.cleaner.happened("stop", at, then, row.line)
         self.state = "standing"
         return ["at standstill"]
@@ -654,6 +660,14 @@ class _Motion:
         self._advanced = (place, time)
         self._grace.clear()
 
+    def _relaxed(self) -> None:
+        """The last advance before a standstill was read at rest where its load has fallen."""
+        if len(self._advances) == 2:
+            (_, before), (line, last) = self._advances
+            if before - last > max(_FALLEN_STEPS * self.cleaner.step, _FALLEN_SHARE * before):
+                self.cleaner.amend([line], "at standstill")
+        self._advances.clear()
+
     def _first_move(self, place: float) -> list[str]:
         return ["first move"] if place - self._from < FIRST_MOVE else []
 
@@ -669,6 +683,8 @@ class _Motion:
     def stopped(self, place: float) -> None:
         """The log says that the pull stops with so much cable in."""
         if self.state != "before":
+            if self.state == "moving":
+                self._relaxed()
             self.state = "standing"
             if not math.isnan(place):
                 self._advanced = (place, self._advanced[1])

@@ -116,6 +116,31 @@ def test_a_change_of_brake_is_found_at_its_event() -> None:
     assert found[0].causes[0].size == pytest.approx(400 * LBF - TERMINAL.reel, rel=0.03)
 
 
+def test_several_figures_off_at_once_are_blamed_on_no_single_one() -> None:
+    friction = {name: mu * 0.85 for name, mu in TERMINAL.friction.items()}
+    truth = TERMINAL.having(friction=friction, rope_friction=0.16, reel=TERMINAL.reel * 1.35)
+    for seed in (1, 2):
+        found = explained(truth, Gauge(), seed)
+        assert [e.causes[0].kind for e in found] == ["several"]
+        assert np.isnan(found[0].causes[0].size)
+
+
+def test_a_change_of_brake_not_written_and_a_snag_are_not_told_apart() -> None:
+    told = simulated(TERMINAL, Gauge(brakes=((62.0, 300 * LBF, True),)), 1)
+    found = compared(replace(told, events=())).explanations
+    assert {"reel change", "jump"} <= {cause.kind for cause in found[0].causes}
+    reel = next(c for c in found[0].causes if c.kind == "reel change")
+    assert reel.low < 300 * LBF - TERMINAL.reel < reel.high
+
+
+def test_a_snag_that_lets_go_is_one_cause() -> None:
+    found = explained(TERMINAL, Gauge(snags=(Snag(200 * FOOT, 1.0, 20 * FOOT),)))
+    jumps = [e.causes[0] for e in found if e.causes[0].kind == "jump"]
+    assert len(jumps) == 1
+    assert jumps[0].start == pytest.approx(200 * FOOT, abs=2.1 * FOOT)
+    assert jumps[0].end == pytest.approx(220 * FOOT, abs=2.1 * FOOT)
+
+
 def test_friction_of_each_bend_is_found_at_that_bend() -> None:
     exact = simulated(TERMINAL, Gauge(sigma=0.0, step=0.0), 1)
     trial = trial_of(made()[1].pull, exact.true_pulled, exact.load, STEP)

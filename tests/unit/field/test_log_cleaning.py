@@ -191,6 +191,15 @@ def test_a_stop_is_found_and_the_first_move_after_it_flagged(
     assert log.used.sum() == read(SOUND).used.sum() - 9
 
 
+def test_the_last_advance_before_a_standstill_is_at_rest_where_it_has_fallen(
+    read: Callable[..., PullLog],
+) -> None:
+    fallen = replace(SOUND[100], pounds=0.3 * SOUND[99].pounds)
+    held = [replace(fallen, time=fallen.time + 2.0 * i) for i in range(1, 40)]
+    log = read([*SOUND[:100], fallen, *held, *shifted(SOUND, 101, time=80.0)[101:]])
+    assert flagged(log)["at standstill"] == list(range(100, 141))
+
+
 def test_a_counter_that_stood_while_the_cable_ran_is_told(read: Callable[..., PullLog]) -> None:
     stood = [replace(r, feet=SOUND[100].feet) for r in SOUND[101:131]]
     log = read([*SOUND[:101], *stood, *SOUND[131:]])

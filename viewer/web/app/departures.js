@@ -15,7 +15,7 @@ export function newDetector(tables) {
   cov[1][1] = (rule.OFFSET * step) ** 2;
   cov[2][2] = rule.FOOTAGE ** 2;
   const known = { tables, mean: new Float64Array(q), cov, onsets: [], at: null, scale: 1, recent: [] };
-  return { ...known, low: 0, excess: 0, jumped: 0, jumps: [], gross: null, open: [] };
+  return { ...known, low: 0, excess: 0, over: 0, jumped: 0, jumps: [], gross: null, open: [] };
 }
 
 // The detector with one more reading, tare off, and what that calls: {detector, calls}. A call is
@@ -27,7 +27,9 @@ export function detect(detector, pulled, load) {
   const state = carriedOn(detector, pulled, gone);
   const told = answerAt(state, pulled + state.mean[2]);
   const expected = told.load + state.mean[0] + state.mean[1];
-  if (expected >= 2 * rule.LEAST_STEPS * noise[2] && load <= rule.NOTHING * expected) {
+  // nothing beside the plan too: where a snag lets go, the load falls to what it should be
+  const least = Math.min(expected, plannedAt(state, pulled));
+  if (least >= 2 * rule.LEAST_STEPS * noise[2] && load <= rule.NOTHING * least) {
     state.low += 1;
     const evidence = (0.5 * (expected - load) ** 2) / (noise[0] ** 2 + noise[2] ** 2 / 12);
     const drop = { kind: "drop", start: pulled, end: pulled, size: load - expected, called: pulled, evidence };
@@ -58,7 +60,8 @@ export function loosened(detector, kind) {
   cov[1][1] += (rule.OFFSET * noise[2]) ** 2;
   if (kind === "brake") cov[3 + reel][3 + reel] += rule.REEL ** 2;
   if (kind === "lubricant") spread.forEach((row, i) => row.forEach((x, j) => (cov[3 + i][3 + j] += x / 4)));
-  return { ...detector, cov, onsets: [] };
+  const anew = kind === "brake" ? { excess: 0, over: 0 } : {};
+  return { ...detector, ...anew, cov, onsets: [] };
 }
 
 // What the plan reads at a place.
@@ -175,6 +178,7 @@ function calledIn(state, jump, away) {
   const near = state.jumps.filter(([place]) => at - place <= rule.JUMPS_WITHIN);
   state.onsets = [];
   state.jumped += jump.size;
+  [state.excess, state.over] = [0, 0];
   state.jumps = [...near, [at, jump.size, away]].slice(-rule.JUMPS);
   if (state.open.includes("pulsing")) return Math.abs(jump.size) > rule.OVER_SWING * swing ? [jump] : [];
   const moved = Math.abs(jump.size) + near.slice(1).reduce((sum, [, size]) => sum + Math.abs(size), 0);
@@ -207,21 +211,25 @@ function pulsingIn(state, pulled) {
   return [{ kind: "pulsing", start: state.recent[0][0], end: pulled, size, called: pulled, evidence }];
 }
 
-// A mean difference from the plan: the same all along, or growing.
+// A mean difference from the plan, and not by jumps alone: the same, or growing.
 function climbIn(state, pulled, load, gone) {
   const { noise, rule } = state.tables.detector;
   const plan = plannedAt(state, pulled);
-  const over = Math.exp(-gone / rule.CLIMB_OVER);
-  state.excess = over * state.excess + (1 - over) * (load - plan - state.jumped);
+  const kept = Math.exp(-gone / rule.CLIMB_OVER);
+  state.excess = kept * state.excess + (1 - kept) * (load - plan);
+  state.over = kept * state.over + 1 - kept;
   const least = Math.max(rule.CLIMB_STEPS * noise[2], rule.CLIMB_SHARE * plan);
+  const rest = state.excess - state.over * state.jumped;
   const kinds = ["offset", "slow climb"];
   if (state.open.some((kind) => kinds.includes(kind))) {
-    if (Math.abs(state.excess) < 0.5 * least) state.open = state.open.filter((kind) => !kinds.includes(kind));
+    const closed = state.over > 0.5 && Math.abs(rest) < 0.5 * state.over * least;
+    if (closed) state.open = state.open.filter((kind) => !kinds.includes(kind));
     return [];
   }
-  if (Math.abs(state.excess) < least) return [];
-  const kind = (state.mean[1] - state.jumped) / state.excess > 0.5 ? "offset" : "slow climb";
+  if (Math.min(Math.abs(rest), Math.abs(state.excess)) < least || rest * state.excess < 0) return [];
+  const kind = (state.mean[1] - state.jumped) / rest > 0.5 ? "offset" : "slow climb";
   state.open = [...state.open, kind];
-  const evidence = (0.5 * state.excess ** 2) / ((noise[0] ** 2 * noise[1]) / rule.CLIMB_OVER + noise[2] ** 2 / 12);
-  return [{ kind, start: pulled - rule.CLIMB_OVER, end: pulled, size: state.excess, called: pulled, evidence }];
+  const evidence = (0.5 * rest ** 2) / ((noise[0] ** 2 * noise[1]) / rule.CLIMB_OVER + noise[2] ** 2 / 12);
+  const size = state.excess / state.over;
+  return [{ kind, start: pulled - rule.CLIMB_OVER, end: pulled, size, called: pulled, evidence }];
 }
