@@ -25,6 +25,7 @@ from route3d.report.sheet import sheet_data
 from route3d.report.spoken import spanish
 from route3d.report.translated import translation_for
 
+WRITTEN = re.compile(r"<(?:text|tspan|title)\b[^>]*>([^<]+)")
 FIGURES = re.compile(r"\d[\d,.]*\d|\d")
 OTHERS = [language for language in languages() if language != "en"]
 ROOT = Path(__file__).parents[2]
@@ -122,9 +123,11 @@ def told_in(language: str, system: str) -> tuple[list[tuple[Any, Any]], set[str]
 
 
 def texts(data: Any) -> list[str]:
-    """All texts in their order; lines to read aloud have their figures in words."""
+    """All texts in their order, of a drawing what is written in it; lines to read aloud have their
+    figures in words.
+    """
     if isinstance(data, str):
-        return [data]
+        return [" ".join(WRITTEN.findall(data))] if data.startswith("<svg") else [data]
     if isinstance(data, dict):
         return [text for key, value in data.items() if key != "code" for text in texts(value)]
     return (

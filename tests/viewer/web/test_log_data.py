@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import gzip
 import json
+import math
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -14,10 +15,12 @@ import pytest
 import viewer.web
 from route3d.field.response import response_tables
 from route3d.modelfile.read import load
+from route3d.planning.pull_plan.feeding import held_at_rest
 from route3d.report.issue import issue_of
+from route3d.report.translated import translation_for
 from tests.viewer.conftest import MODELS, Answered
 from viewer.web.log_data import forecast_data, log_data
-from viewer.web.page_data import frame_data
+from viewer.web.page_data import direction_data, frame_data
 from viewer.web.session import BuildingsShown, Session, handed_over
 
 APP = Path(viewer.web.__file__).parent / "app"
@@ -36,11 +39,28 @@ def test_the_chosen_direction_travels_with_its_tables(session: Session) -> None:
     assert plan is not None
     packed = forecast_data(session, best)
     tables = json.loads(gzip.decompress(base64.b64decode(packed)))
-    whole = response_tables(plan, session.job.allowances.gauge_step)
+    whole = json.loads(json.dumps(response_tables(plan, session.job.allowances.gauge_step)))
     assert tables == {key: value for key, value in whole.items() if key != "gauge"}
     assert len(packed) < 60_000
     assert forecast_data(session, 1 - best) == ""
     assert forecast_data(replace(session, edits={"friction.duct": 0.3}), best) == ""
+
+
+def test_the_log_of_a_session_in_spanish_has_spanish_lines_and_its_own_names(
+    riser: Answered,
+) -> None:
+    result, job = riser
+    told = translation_for(job, [], "es")
+    session = handed_over(result, job, BuildingsShown(), told)
+    data = direction_data(session, session.best)["log"]
+    assert data["aloud"][0]["US"].startswith("Arranque.")
+    assert data["offPlan"]["SI"]["jump"][1].startswith("Haga: pare de inmediato.")
+    assert [name for name, _, _ in data["gears"]] == ["high", "low"]  # as the log's file names them
+    assert data["said"]["Pull as planned"] == "Jale como está planeado"
+    assert data["said"]["start of bend 3"].replace("\u00a0", " ") == "inicio de curva 3"
+    assert told.missing == set()
+    assert frame_data(job, "US", "auto", "es")["catalog"]["ON PLAN"] == "EN PLAN"
+    assert frame_data(job, "US", "auto")["catalog"] == {}
 
 
 def test_gears_restarts_and_lines_are_those_of_the_plan(session: Session) -> None:
@@ -53,6 +73,10 @@ def test_gears_restarts_and_lines_are_those_of_the_plan(session: Session) -> Non
     assert told["length"] == plan.pull.path.length
     assert told["brake"] == pytest.approx([plan.brake.at_least, plan.brake.at_most])
     assert [one["start"] for one in told["restarts"]] == [one.start for one in plan.accidents]
+    for one, stop in zip(told["restarts"], plan.accidents, strict=True):
+        assert one["most"] == pytest.approx(stop.first_move / stop.share)
+    reels = f"{math.ceil(held_at_rest(plan.pull)[0] / 4.4482216152605)} lbf"
+    assert told["holds"]["US"] == [reels, "", ""] and told["holds"]["SI"][0]
     assert told["aloud"][0]["US"].startswith("Start.") and told["aloud"][-1]["SI"]
 
 

@@ -82,7 +82,8 @@ function readingWords({ state, told, pulled, load, call }, show) {
   if (!call || call.kind === "low") return words;
   const { head, what, order } = callWords(call); // what else there is to it stands below the keys
   const since = call.called === pulled ? [] : [what];
-  return state !== "stop" ? { head, order, said: [...since, words.order ? `${words.head}: ${words.said[0]}` : words.said[0]] } : { ...words, said: [...words.said, what] };
+  if (["halt", "departure"].includes(state)) return { head, order, said: [...since, words.order ? `${words.head}: ${words.said[0]}` : words.said[0]] };
+  return state === "stop" ? { ...words, said: [...words.said, what] } : words;
 }
 
 // The readings of the plan where the cable is, or will be with what is typed.

@@ -5,6 +5,7 @@ import { detect, loosened, newDetector } from "./departures.js";
 import { bytesOf } from "./glb.js";
 import { gaugeOf, verdictOf } from "./pull_log.js";
 
+const OUTSIDE = 0.05; // m
 let unpacked = { packed: "", tables: null };
 
 // The response tables of a direction, for the forecast too.
@@ -16,11 +17,14 @@ export function tablesOf(packed, plan) {
 // Entries that tell something of the load: readings of a moving cable at an accurate gauge, beyond the
 // first move from rest, and what changes the load.
 export function stepsOf(plan, entries) {
+  let farthest = 0; // what cannot be true teaches nothing: beyond the route, or back out of it
   return entries.filter((e, i) => {
     if (["brake", "lubricant", "start", "gear"].includes(e.kind)) return true;
-    if (e.kind !== "reading") return false;
+    if (e.kind !== "reading" || e.pulled_m > plan.length + OUTSIDE || e.pulled_m < farthest - OUTSIDE) return false;
     const told = verdictOf(plan, entries.slice(0, i), e.pulled_m, e.load_N);
-    return !told.first && told.why !== "gauge" && (!told.rest || told.rest.moved);
+    if (told.first || told.why === "gauge" || (told.rest && !told.rest.moved)) return false;
+    farthest = Math.max(farthest, e.pulled_m);
+    return true;
   });
 }
 

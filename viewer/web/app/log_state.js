@@ -110,16 +110,24 @@ export const departuresNow = () => {
 // The departure that is not over with the last of some entries.
 const heldAt = (entries) => heldOf(planNow(), entries, departuresOf(planNow(), entriesOf().entries, direction().forecast).calls);
 
-// A departure comes before what the reading is on its own, and Stop before everything. One that was called
-// and is not over is said again with every reading.
+// Departures at which the pull stops, and those that come before what the reading is on its own; others,
+// only where that is calm. Stop comes before everything. What was called and is not over is said again
+// with every reading.
+const HALTS = ["jump", "drop"], LOUD = [...HALTS, "pulsing"];
 const answerTo = (before, reading) => {
   const { id, pulled_m: pulled, load_N: load } = reading;
   const told = verdictOf(planNow(), before, pulled, load);
-  const held = heldAt([...before, reading]);
-  const call = (id && callsAt(id)[0]) || (held && held.call) || null;
-  const off = !call ? told.state : call.kind === "low" ? "low" : ["jump", "drop"].includes(call.kind) ? "halt" : "departure";
-  return { kind: "reading", state: told.state === "stop" ? "stop" : off, told, pulled, load, call };
+  const calls = id ? callsAt(id) : [];
+  const of = (kinds) => calls.find(({ kind }) => kinds.includes(kind));
+  const call = of(HALTS) ?? heldAt([...before, reading])?.call ?? of(LOUD) ?? calls[0] ?? null;
+  return { kind: "reading", state: told.state === "stop" || !call ? told.state : stateOf(call, told), told, pulled, load, call };
 };
+
+function stateOf({ kind }, { state }) {
+  if (kind === "low") return "low";
+  if (HALTS.includes(kind)) return "halt";
+  return state === "caution" && !LOUD.includes(kind) ? "caution" : "departure";
+}
 
 // --- clock -------------------------------------------------------------------------------------------
 
@@ -349,6 +357,9 @@ export function beginAnew() {
 export function goOn(other) {
   const { entries } = entriesOf();
   const fresh = missingFrom(entries, other.entries);
+  const last = other.entries.at(-1);
+  // the clock runs on from the last of them
+  if (last && !entries.length) clock.seconds = Math.max(clock.seconds, last.clock_s + Math.max(0, (Date.now() - Date.parse(last.at)) / 1000));
   add(fresh.map((entry) => ({ entry })));
   note("note", { note: t("Log continued: plan {mark}, before plan {before}.", { mark: store.data.mark, before: other.mark }) }, t("Log continued"), []);
 }

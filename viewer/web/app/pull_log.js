@@ -107,7 +107,7 @@ export function heldOf(plan, entries, calls) {
   let jumped = 0; // N, the last jump since the start
   entries.forEach((e, i) => {
     if (e.kind === "start") [held, jumped] = [null, 0];
-    if (e.kind !== "reading") return;
+    if (e.kind !== "reading" || e.pulled_m > plan.length + 0.05) return; // no such place
     const told = verdictOf(plan, entries.slice(0, i), e.pulled_m, e.load_N);
     if (told.why === "plan" || (told.rest && !told.rest.moved)) return;
     if (held && isOver(held, told, e.load_N, plan.step)) held = null;
