@@ -110,7 +110,7 @@ export function heldOf(plan, entries, calls) {
     if (e.kind !== "reading" || e.pulled_m > plan.length + 0.05) return; // no such place
     const told = verdictOf(plan, entries.slice(0, i), e.pulled_m, e.load_N);
     if (told.why === "plan" || (told.rest && !told.rest.moved)) return;
-    if (held && isOver(held, told, e.load_N, plan.step)) held = null;
+    if (held && isBack(held, told, e.load_N, plan.step)) held = null;
     for (const call of calls.get(e.id) ?? []) {
       if (call.kind === "drop") held = { call };
       if (call.kind !== "jump") continue;
@@ -125,7 +125,7 @@ export function heldOf(plan, entries, calls) {
   return held;
 }
 
-function isOver({ call, share }, told, load, step) {
+function isBack({ call, share }, told, load, step) {
   if (call.kind !== "jump") return load >= LOW_SHARE * told.low && load > step;
   const before = told.expected > 0 && Number.isFinite(share) ? share * told.expected : 0;
   return call.size > 0 ? load < before + call.size / 2 : load > before + call.size / 2;
