@@ -157,6 +157,7 @@ _HELD: list[tuple[list[tuple[Any, ...]], list[tuple[int, Any]], list[str]]] = [
         ["", "jump", "jump", ""],
     ),
     ([*_START, ("reading", 40.0, 1300)], [(1, _jump(40.0, -500))], ["", ""]),
+    ([*_START, ("reading", 40.0, 1300)], [(1, _jump(40.0, -2000, "drop"))], ["", ""]),
 ]  # fmt: skip
 
 _STARTS = [0.0, 50.0, 30.0, 60.0, 65.0, 75.0, 90.0]

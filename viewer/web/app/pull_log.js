@@ -112,7 +112,7 @@ export function heldOf(plan, entries, calls) {
     if (told.why === "plan" || (told.rest && !told.rest.moved)) return;
     if (held && isBack(held, told, e.load_N, plan.step)) held = null;
     for (const call of calls.get(e.id) ?? []) {
-      if (call.kind === "drop") held = { call };
+      if (call.kind === "drop" && !isBack({ call }, told, e.load_N, plan.step)) held = { call };
       if (call.kind !== "jump") continue;
       const back = jumped * call.size < 0 && Math.abs(jumped + call.size) < 0.5 * Math.abs(jumped);
       jumped = call.size;

@@ -281,7 +281,8 @@ def test_a_store_that_is_full_or_off_is_said_and_nothing_is_lost(typing: Typing)
     )
     phone.again()
     assert "switched off or blocked" in said(phone.page, "#log-trouble")
-    assert "ON PLAN" in phone.reading("20", "500")
+    phone.tap("run")
+    assert "ON PLAN" in phone.reading("32", "500")
     assert phone.page.faults == []
 
 
@@ -468,6 +469,7 @@ def test_a_log_goes_on_with_another_plan_and_a_new_one_begins_empty(typing: Typi
     other = phone.path.with_name("changed.html")
     other.write_text(data, encoding="utf-8")
     phone.page.goto(f"{other.as_uri()}#tab=log")
+    phone.page.wait_for_selector("#log-enter")
     phone.kept("0 kept")
     phone.page.locator("#other-logs li", has_text="Entries: 2.").locator(".go-on").click()
     phone.kept("3 kept")
@@ -481,6 +483,11 @@ def test_a_log_goes_on_with_another_plan_and_a_new_one_begins_empty(typing: Typi
 @pytest.mark.parametrize("scheme", _STATES)
 def test_axe_finds_nothing_wrong_and_keys_are_enough(typing: Typing, scheme: str) -> None:
     phone = typing("riser_duct_bank", bypass_csp=True, color_scheme=scheme)
+    phone.reading("4", "300")
+    assert phone.page.locator(".said-still").count() == 1
+    assert violations(phone.page) == []
+    phone.tap("undo")
+    phone.tap("run")
     for cable, force, state in _STATES[scheme]:
         phone.reading(cable, force)
         assert phone.page.locator(f".said-{state}").count() == 1
