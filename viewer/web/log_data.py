@@ -9,13 +9,16 @@ from typing import Any
 
 import numpy as np
 
+from route3d.checks.limits import NO_BRAKE
 from route3d.errors import InputError
 from route3d.field.response import response_tables
 from route3d.language import ENGLISH, Translation
+from route3d.planning.pull_plan.feeding import held_at_rest
+from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.report.band_card import departure_answers
 from route3d.report.read_aloud import lines_aloud
-from route3d.units import SYSTEMS
+from route3d.units import SYSTEMS, show_marked
 from viewer.web.film_data import numbers
 from viewer.web.session import Session
 
@@ -29,7 +32,9 @@ def log_data(session: Session, n: int) -> Data:
     and whether the gauge is accurate in it, weakest first. Of a plan that may be pulled, ``brake``
     is the least and the most the reels may be held with, N summed, null where not known, and
     ``restarts`` say in which gear a pull that stopped by accident may start again from ``start`` to
-    ``end`` m of cable in, gear "" for not at all, with the first move N. ``aloud`` are the lines to
+    ``end`` m of cable in, gear "" for not at all, with the first move N and the ``most`` N that any
+    limit lets it be. ``holds`` are what the reels hold at every stop, what the brake is eased to
+    before the cable moves, and what the machine holds, "" for nothing. ``aloud`` are the lines to
     read aloud, and ``offPlan`` what to do at a departure of each kind, in the words of both systems
     and in the language of the session.
     """
@@ -40,6 +45,7 @@ def log_data(session: Session, n: int) -> Data:
         "gears": [],
         "brake": None,
         "restarts": [],
+        "holds": {u: ["", "", ""] for u in SYSTEMS},
         "aloud": [],
         "offPlan": {},
     }
@@ -58,12 +64,22 @@ def log_data(session: Session, n: int) -> Data:
             }
             for one in plan.accidents
         ]
+        told["holds"] = {u: _holds(plan, u) for u in SYSTEMS}
         told["aloud"] = [
             {"pulled": line.pulled, **{u: line.said(u, session.told) for u in SYSTEMS}}
             for line in lines_aloud(plan)
         ]
         told["offPlan"] = {u: session.told.of_data(departure_answers(plan, u)) for u in SYSTEMS}
     return told
+
+
+def _holds(plan: Plan, system: str) -> list[str]:
+    window, (reels, machine) = plan.feeding.window, held_at_rest(plan.pull)
+    if window is None or reels <= NO_BRAKE:  # figure eights, fed by hand, have no brake
+        reels = 0.0
+    ease = window.at_most if window is not None and 0 < window.at_most < reels else 0.0
+    shown = ((reels, "force+"), (ease, "force-"), (machine, "force+"))
+    return [show_marked(load, way, system) if load > 0 else "" for load, way in shown]
 
 
 def log_words(told: Translation, direction: Data) -> dict[str, str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import gzip
 import json
+import math
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -14,6 +15,7 @@ import pytest
 import viewer.web
 from route3d.field.response import response_tables
 from route3d.modelfile.read import load
+from route3d.planning.pull_plan.feeding import held_at_rest
 from route3d.report.issue import issue_of
 from route3d.report.translated import translation_for
 from tests.viewer.conftest import MODELS, Answered
@@ -71,6 +73,10 @@ def test_gears_restarts_and_lines_are_those_of_the_plan(session: Session) -> Non
     assert told["length"] == plan.pull.path.length
     assert told["brake"] == pytest.approx([plan.brake.at_least, plan.brake.at_most])
     assert [one["start"] for one in told["restarts"]] == [one.start for one in plan.accidents]
+    for one, stop in zip(told["restarts"], plan.accidents, strict=True):
+        assert one["most"] == pytest.approx(stop.first_move / stop.share)
+    reels = f"{math.ceil(held_at_rest(plan.pull)[0] / 4.4482216152605)} lbf"
+    assert told["holds"]["US"] == [reels, "", ""] and told["holds"]["SI"][0]
     assert told["aloud"][0]["US"].startswith("Start.") and told["aloud"][-1]["SI"]
 
 

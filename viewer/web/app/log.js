@@ -14,7 +14,7 @@ import { named, t } from "./words.js";
 
 const SHOWN = 12; // entries at first
 const EARLIER = 4; // departures
-const SIGNS = { plan: "✓", caution: "▲", stop: "", low: "▼", departure: "◆", ask: "?", unjudged: "", noted: "" };
+const SIGNS = { plan: "✓", caution: "▲", stop: "", low: "▼", departure: "◆", halt: "◆", still: "‖", ask: "?", unjudged: "", noted: "" };
 
 export function Log() {
   useEffect(() => { openLog(); }, [baseNow()]);
@@ -65,7 +65,7 @@ function Verdict() {
   const { answer } = log;
   const u = unit();
   const seen = forecastOf(planNow(), entriesOf().entries, direction().forecast);
-  const warned = seen && answer && answer.kind === "reading" && !["stop", "departure"].includes(answer.state) && seen.stopAt !== null;
+  const warned = seen && answer && answer.kind === "reading" && !["stop", "departure", "halt", "low", "still"].includes(answer.state) && seen.stopAt !== null;
   const whole = (place) => `${Math.floor(u.inUnits(place, "length"))} ${u.unit("length")}`;
   const warning = !warned ? "" : seen.lastSafe === null ? t("Forecast: Stop at {place}, no safe stop before it", { place: whole(seen.stopAt) })
     : t("Forecast: Stop at {place}, last safe stop {safe}", { place: whole(seen.stopAt), safe: whole(seen.lastSafe) });
@@ -76,12 +76,14 @@ function Verdict() {
     ${shown.said.map((sentence) => html`<p>${glued(sentence)}</p>`)}${warning && html`<p class="forecast">${glued(warning)}</p>`}</div>`;
 }
 
-// What a reading says on its own, and before that the departure it made known.
+// What a reading says on its own, and before that the departure it made known or that is not over.
 function readingWords({ state, told, pulled, load, call }, show) {
-  const words = answerWords(told, pulled, load, show);
-  if (!call) return words;
+  const words = answerWords(state === "low" ? { ...told, state } : told, pulled, load, show);
+  if (!call || call.kind === "low") return words;
   const { head, what, order } = callWords(call); // what else there is to it stands below the keys
-  return state === "departure" ? { head, order, said: [words.order ? `${words.head}: ${words.said[0]}` : words.said[0]] } : state === "stop" ? { ...words, said: [...words.said, what] } : words;
+  const since = call.called === pulled ? [] : [what];
+  if (["halt", "departure"].includes(state)) return { head, order, said: [...since, words.order ? `${words.head}: ${words.said[0]}` : words.said[0]] };
+  return state === "stop" ? { ...words, said: [...words.said, what] } : words;
 }
 
 // The readings of the plan where the cable is, or will be with what is typed.

@@ -3,7 +3,7 @@
 
 import { detect, loosened, newDetector } from "./departures.js";
 import { bytesOf } from "./glb.js";
-import { gaugeOf, isRunning, lastOf, verdictOf } from "./pull_log.js";
+import { gaugeOf, verdictOf } from "./pull_log.js";
 
 const OUTSIDE = 0.05; // m
 let unpacked = { packed: "", tables: null };
@@ -21,10 +21,8 @@ export function stepsOf(plan, entries) {
   return entries.filter((e, i) => {
     if (["brake", "lubricant", "start", "gear"].includes(e.kind)) return true;
     if (e.kind !== "reading" || e.pulled_m > plan.length + OUTSIDE || e.pulled_m < farthest - OUTSIDE) return false;
-    const before = entries.slice(0, i);
-    if (lastOf(before, "start", "stop") && !isRunning(before)) return false;
-    const told = verdictOf(plan, before, e.pulled_m, e.load_N);
-    if (told.first || told.why === "gauge") return false;
+    const told = verdictOf(plan, entries.slice(0, i), e.pulled_m, e.load_N);
+    if (told.first || told.why === "gauge" || (told.rest && !told.rest.moved)) return false;
     farthest = Math.max(farthest, e.pulled_m);
     return true;
   });

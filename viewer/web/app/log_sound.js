@@ -20,7 +20,11 @@ export function wakeSound() {
   if (audio && audio.state === "suspended") audio.resume();
 }
 
-export function sound(state) {
+// These sound as others do.
+const LIKE = { halt: "stop", still: "ask" };
+
+export function sound(answer) {
+  const state = LIKE[answer] ?? answer;
   if (navigator.vibrate) navigator.vibrate(SHAKES[state]);
   if (!audio) return;
   const [type, tones] = PATTERNS[state];

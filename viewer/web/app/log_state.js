@@ -4,7 +4,7 @@ import { departuresOf } from "./log_departures.js";
 import { sound, wakeSound } from "./log_sound.js";
 import { keepRecords, keptRecords } from "./log_store.js";
 import {
-  csvOf, departureWords, doubtOf, entriesOfCsv, entriesOfJson, gearOf, isRunning, isoTime, lastOf, logFile, misfitOf, missingFrom, placeOf, restartWords, runningClock, verdictOf,
+  csvOf, departureWords, doubtOf, entriesOfCsv, entriesOfJson, gearOf, heldOf, holdWords, isRunning, isoTime, lastOf, logFile, misfitOf, missingFrom, placeOf, restartWords, runningClock, verdictOf,
 } from "./pull_log.js";
 import { direction, run, set, setHead, store, unit, whatIf } from "./store.js";
 import { named, t } from "./words.js";
@@ -107,15 +107,27 @@ export const departuresNow = () => {
   return entries.flatMap((e) => (calls.get(e.id) ?? []).map((call) => ({ id: e.id, ...callWords(call) }))).reverse();
 };
 
-// Departures that come before what the reading is on its own; others, only where that is calm. Stop comes
-// before everything.
-const LOUD = ["jump", "drop", "pulsing"];
-const answerTo = (before, { id, pulled_m: pulled, load_N: load }) => {
+// The departure that is not over with the last of some entries.
+const heldAt = (entries) => heldOf(planNow(), entries, departuresOf(planNow(), entriesOf().entries, direction().forecast).calls);
+
+// Departures at which the pull stops, and those that come before what the reading is on its own; others,
+// only where that is calm. Stop comes before everything. What was called and is not over is said again
+// with every reading.
+const HALTS = ["jump", "drop"], LOUD = [...HALTS, "pulsing"];
+const answerTo = (before, reading) => {
+  const { id, pulled_m: pulled, load_N: load } = reading;
   const told = verdictOf(planNow(), before, pulled, load);
   const calls = id ? callsAt(id) : [];
-  const call = calls.find(({ kind }) => LOUD.includes(kind)) ?? calls[0] ?? null;
-  return { kind: "reading", state: call && told.state !== "stop" && (told.state !== "caution" || LOUD.includes(call.kind)) ? "departure" : told.state, told, pulled, load, call };
+  const of = (kinds) => calls.find(({ kind }) => kinds.includes(kind));
+  const call = of(HALTS) ?? heldAt([...before, reading])?.call ?? of(LOUD) ?? calls[0] ?? null;
+  return { kind: "reading", state: told.state === "stop" || !call ? told.state : stateOf(call, told), told, pulled, load, call };
 };
+
+function stateOf({ kind }, { state }) {
+  if (kind === "low") return "low";
+  if (HALTS.includes(kind)) return "halt";
+  return state === "caution" && !LOUD.includes(kind) ? "caution" : "departure";
+}
 
 // --- clock -------------------------------------------------------------------------------------------
 
@@ -271,10 +283,15 @@ function enterBrake() {
 
 export function startOrStop() {
   wakeSound();
-  const running = isRunning(entriesOf().entries);
+  const { entries } = entriesOf();
+  const running = isRunning(entries);
   const pulled = placeTyped() ?? 0; // before anything is entered nothing is in
-  const said = [t("At {place} in.", { place: show(pulled, "length") }), restartWords(planNow(), pulled, show)];
-  return running ? note("stop", { pulled_m: pulled }, t("Pull stopped"), said) : note("start", { pulled_m: pulled }, t("Pull started"), said);
+  const place = t("At {place} in.", { place: show(pulled, "length") });
+  const { barred, words } = restartWords(planNow(), pulled, show);
+  if (!running) return note("start", { pulled_m: pulled }, t("Pull started"), [place, words], barred ? "caution" : "noted");
+  const held = heldAt(entries);
+  const off = held && (held.call.kind === "low" ? t("Far below the plan: do not start again before the cause is found.") : callWords(held.call).also.at(-1));
+  return note("stop", { pulled_m: pulled }, t("Pull stopped"), [place, ...(pulled > 0 ? holdWords(direction().log.holds[store.units]) : []), off || "", held?.call.kind === "drop" ? "" : words], barred || held ? "caution" : "noted");
 }
 
 export const chooseGear = (choosing) => (wakeSound(), change({ choosing }));
@@ -297,6 +314,12 @@ export function write(text) {
 
 export function undo() {
   wakeSound();
+  if (Object.values(log.typed).some(Boolean)) {
+    // figures that are not entered yet are what the last taps did
+    change({ typed: BLANK, field: "cable", asked: "", answer: { kind: "note", state: "noted", head: t("Cleared"), said: [t("What was typed is cleared. Every entry is kept. Tap Undo again to take back the last one.")] } });
+    save();
+    return told("unjudged");
+  }
   const { entries } = entriesOf();
   const note = entries.at(-1);
   const last = entries.find((e) => e.id === note?.calls) ?? note; // what the page noted goes with its reading

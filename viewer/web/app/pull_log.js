@@ -8,6 +8,7 @@ import { named, t } from "./words.js";
 export const KINDS = ["reading", "start", "stop", "gear", "brake", "lubricant", "note"];
 const FIRST_MOVE = 3; // m from rest in which Caution does not count, as planning/pull_plan/stops.py has it
 const PLANNED_START = 0.5; // m from a planned start that is still that start
+const MOVED = 0.3; // m from where the pull was stopped, from which on the cable has moved
 const LOW_SHARE = 0.5, LOW_MARKS = 3; // so far below the lowest expected reading something has let go
 const SAME_PLACE = 0.005, SAME_LOAD = 0.5; // m, N: what writing a figure in other units may change
 
@@ -15,8 +16,12 @@ const SAME_PLACE = 0.005, SAME_LOAD = 0.5; // m, N: what writing a figure in oth
 
 // Marks of the dial: to the nearest, and down to the next for what must not be passed.
 export const nearest = (load, step) => Math.round(load / step) * step;
-const upTo = (load, step) => Math.ceil(load / step - 1e-6) * step;
 const downTo = (load, step) => Math.floor(load / step + 1e-6) * step;
+// Up to the next mark, or down where that passes `most`.
+function upWithin(load, most, step) {
+  const above = Math.ceil(load / step - 1e-6) * step;
+  return above <= most * (1 + 1e-9) ? above : Math.min(downTo(load, step), downTo(most, step));
+}
 
 // The columns of the gauge table as the forecast reads them.
 export const gaugeOf = (rows) => ({
@@ -38,49 +43,121 @@ export const isRunning = (entries) => lastOf(entries, "start", "stop")?.kind ===
 export const gearOf = (entries) => lastOf(entries, "gear")?.gear || "";
 export const placeOf = (entries) => entries.findLast((e) => e.pulled_m !== null)?.pulled_m ?? null;
 
-// The start from rest that the cable is still in the first move of.
-function firstMoveOf(entries, pulled) {
-  const start = isRunning(entries) && lastOf(entries, "start");
-  return start && start.pulled_m !== null && pulled - start.pulled_m <= FIRST_MOVE ? start : null;
+// Where the cable rested last, m, while no start has been logged since, and whether it has `moved` from
+// there; null while the pull runs.
+function restOf(entries, pulled) {
+  if (isRunning(entries)) return null;
+  const stopped = entries.findLastIndex((e) => e.kind === "stop");
+  const from = placeOf(entries.slice(0, stopped + 1)) ?? 0;
+  return { from, logged: stopped >= 0, moved: Math.abs(pulled - from) > MOVED };
 }
 
-// What a reading says: state "plan", "caution", "stop", "low" or "unjudged" (`why` "plan" or "gauge").
-export function verdictOf({ film, step, gears }, entries, pulled, load) {
+// Where the first move began that the cable is still in, m; null where it is in none.
+function firstMoveFrom(entries, pulled) {
+  const from = isRunning(entries) ? lastOf(entries, "start").pulled_m : restOf(entries, pulled).from;
+  return from !== null && pulled - from <= FIRST_MOVE ? from : null;
+}
+
+// What a first move from rest at a place may read: up to `most`, always below `stop`, in `gear` ("" where
+// it was planned there). `barred` where the pull must not be started again; null without a word of it.
+function firstMoveAt({ restarts, film, step }, place) {
+  const here = planAt({ film, step }, place).stop;
+  const planned = film.rows.find((row) => row.firstMove !== null && Math.abs(row.pulled - place) <= PLANNED_START);
+  if (planned) {
+    const stop = Math.min(here, planned.firstStop === null ? Infinity : downTo(planned.firstStop, step));
+    return { gear: "", stop, most: upWithin(planned.firstMove, stop, step) };
+  }
+  const there = restarts.filter((one) => one.start - 0.01 <= place && place <= one.end + 0.01);
+  if (!there.length) return null;
+  if (there.some((one) => !one.gear)) return { barred: true };
+  const least = there.reduce((a, b) => (b.firstMove < a.firstMove ? b : a));
+  return { gear: least.gear, stop: here, most: upWithin(least.firstMove, Math.min(here, least.most ?? Infinity), step) };
+}
+
+// What a reading says: state "plan", "caution", "stop", "low", "still" (nobody logged a start) or
+// "unjudged" (`why` "plan" or "gauge"). Stop always applies. `most` is what the first move may read that
+// the cable is in, in place of Caution.
+export function verdictOf(plan, entries, pulled, load) {
+  const { film, step, gears } = plan;
   const at = planAt({ film, step }, pulled);
   if (!at) return { state: "unjudged", why: "plan" };
-  const start = firstMoveOf(entries, pulled);
-  const planned = start && film.rows.find((row) => row.firstStop !== null && Math.abs(row.pulled - start.pulled_m) <= PLANNED_START);
-  const stop = planned ? downTo(planned.firstStop, step) : at.stop;
+  const rest = restOf(entries, pulled);
+  const from = firstMoveFrom(entries, pulled);
+  const given = from === null ? null : firstMoveAt(plan, from);
+  const stop = Math.min(at.stop, given?.stop ?? Infinity);
+  const most = given?.most === undefined ? null : Math.min(given.most, stop);
   const gear = gearOf(entries);
   const accurate = !gear || gear === at.row.gear ? at.row.readable : (gears.find(([name]) => name === gear) || [])[2] !== false;
-  const told = { ...at, stop, first: Boolean(start), other: gear && at.row.gear && gear !== at.row.gear ? at.row.gear : "" };
+  const told = { ...at, stop, most, rest, first: from !== null, barred: Boolean(given?.barred), other: gear && at.row.gear && gear !== at.row.gear ? at.row.gear : "" };
   const hair = step * 1e-6;
   if (load >= stop - hair) return { ...told, state: "stop" };
+  if (most !== null && load > most + hair) return { ...told, state: "stop", beyond: true };
   if (!accurate) return { ...told, state: "unjudged", why: "gauge" };
-  if (load > at.caution + hair && !start) return { ...told, state: "caution" };
+  if (load > at.caution + hair && most === null) return { ...told, state: "caution" };
   const low = load < LOW_SHARE * at.low && at.low - load > LOW_MARKS * step;
-  return { ...told, state: low && isRunning(entries) ? "low" : "plan" };
+  if (low && (!rest || rest.moved)) return { ...told, state: "low" };
+  return { ...told, state: rest ? "still" : "plan" };
+}
+
+// The departure that is not over, as `calls` (id of a reading -> calls of departures.js) made it known:
+// {call}, with kind "low" for readings far below the plan; null where there is none. A jump lasts until
+// the load is back half of its way or a start is logged, what dropped until it reads again.
+export function heldOf(plan, entries, calls) {
+  let held = null;
+  let jumped = 0; // N, the last jump since the start
+  entries.forEach((e, i) => {
+    if (e.kind === "start") [held, jumped] = [null, 0];
+    if (e.kind !== "reading" || e.pulled_m > plan.length + 0.05) return; // no such place
+    const told = verdictOf(plan, entries.slice(0, i), e.pulled_m, e.load_N);
+    if (told.why === "plan" || (told.rest && !told.rest.moved)) return;
+    if (held && isBack(held, told, e.load_N, plan.step)) held = null;
+    for (const call of calls.get(e.id) ?? []) {
+      if (call.kind === "drop" && !isBack({ call }, told, e.load_N, plan.step)) held = { call };
+      if (call.kind !== "jump") continue;
+      const back = jumped * call.size < 0 && Math.abs(jumped + call.size) < 0.5 * Math.abs(jumped);
+      jumped = call.size;
+      const inside = call.size < 0 && e.load_N >= told.low; // fallen to what is planned
+      if (back) held = null;
+      else if (!inside && held?.call.kind !== "drop") held = { call, share: (e.load_N - call.size) / told.expected };
+    }
+    if (told.state === "low" && held?.call.kind !== "drop") held = { call: { kind: "low", start: e.pulled_m } };
+  });
+  return held;
+}
+
+function isBack({ call, share }, told, load, step) {
+  if (call.kind !== "jump") return load >= LOW_SHARE * told.low && load > step;
+  const before = told.expected > 0 && Number.isFinite(share) ? share * told.expected : 0;
+  return call.size > 0 ? load < before + call.size / 2 : load > before + call.size / 2;
 }
 
 // The answer in words: a head of two words, what to do, and the margin.
 export function answerWords(told, pulled, load, show) {
   const f = (value) => show(value, "force");
   const figures = { load: f(load), place: show(pulled, "length"), expected: f(told.expected), stop: f(told.stop),
-    below: f(told.caution - load), above: f(load - told.caution), left: f(told.stop - load), over: f(load - told.stop) };
+    below: f(told.caution - load), above: f(load - told.caution), left: f(told.stop - load), over: f(load - told.stop), most: f(told.most), from: show(told.rest?.from ?? null, "length") };
+  const start = told.rest?.moved ? [t("No start is logged. Tap Log start.")] : [];
   const other = told.other ? [t("The plan has gear {gear} here.", { gear: named(told.other) })] : [];
+  if (told.beyond) return { head: t("STOP"), order: t("Stop the pull now. Call."), said: [t("{load} at {place}: the first move may read up to {most}.", figures)] };
   if (told.state === "stop") {
     const margin = load > told.stop ? t("{load} at {place}: {over} above Stop.", figures) : t("{load} at {place}: Stop is reached.", figures);
     return { head: t("STOP"), order: t("Stop the pull now."), said: [margin] };
   }
-  if (told.state === "caution") return { head: t("ABOVE CAUTION"), order: t("Slow down, call."), said: [t("{load} at {place}: {above} above Caution, {left} below Stop.", figures), ...other] };
+  if (told.state === "caution") return { head: t("ABOVE CAUTION"), order: t("Slow down, call."), said: [t("{load} at {place}: {above} above Caution, {left} below Stop.", figures), ...start, ...other] };
   if (told.state === "low") return { head: t("FAR BELOW PLAN"), order: t("Stop and look."), said: [t("{load} at {place}, expected {expected}. Check rope, head, reels and gauge.", figures)] };
+  if (told.state === "still") {
+    const order = told.barred ? t("Do not start again here. Call.") : told.rest.moved ? t("Tap Log start.") : t("Tap Log start before the cable moves.");
+    const said = !told.rest.moved ? t("{load} at {place}, {left} below Stop.", figures)
+      : told.rest.logged ? t("{load} at {place}: the cable has moved since the stop at {from}.", figures) : t("{load} at {place}: the cable has moved and no start is logged.", figures);
+    return { head: told.rest.moved ? t("NO START LOGGED") : t("STOPPED"), order, said: [said] };
+  }
   if (told.state === "plan") {
-    const margin = told.first ? t("{load} at {place}, first move: Caution does not apply. {left} below Stop.", figures) : t("{load} at {place}: {below} below Caution, {left} below Stop.", figures);
+    const margin = told.most !== null ? t("{load} at {place}: the first move may read up to {most}. {left} below Stop.", figures) : t("{load} at {place}: {below} below Caution, {left} below Stop.", figures);
     return { head: t("ON PLAN"), said: [margin, ...other] };
   }
   const why = told.why === "gauge" ? t("{load} at {place}. The gauge is not accurate in this gear. Stop {stop} still applies.", figures)
     : t("{load} at {place}. There is no plan to compare with.", figures);
-  return { head: t("RECORDED ONLY"), said: [why] };
+  return { head: t("RECORDED ONLY"), said: [why, ...start] };
 }
 
 // A departure in words: a head, what it is, what to do at once, and what else the card of it says;
@@ -96,8 +173,9 @@ export function departureWords({ kind, start, end, size }, answers, step, show) 
     pulsing: [t("PULSING {size}", figures), t("Load pulses by {size} from crest to trough.", figures)],
   }[kind];
   const card = up || kind === "drop" ? answers[kind] : null;
-  if (card) return { head, what, order: card[1], also: [card[0], card[2]] };
-  return { head, what, order: kind === "jump" ? t("Stop and look. Check rope, head, reels and gauge.") : t("Slow down, call. Check brake, lubricant and gauge."), also: [] };
+  const halt = kind === "drop" || (kind === "jump" && up) ? `${t("STOP AND CALL.")} ` : "";
+  if (card) return { head, what, order: `${halt}${card[1]}`, also: [card[0], card[2]] };
+  return { head, what, order: ["jump", "drop"].includes(kind) ? t("Stop and look. Check rope, head, reels and gauge.") : t("Slow down, call. Check brake, lubricant and gauge."), also: [] };
 }
 
 // Why an entry cannot be true, in a sentence; empty where it can.
@@ -113,15 +191,22 @@ export function doubtOf({ length, gears }, entries, { pulled, load }, show) {
   return "";
 }
 
-// In which gear a pull that stopped may start again.
-export function restartWords({ restarts, film, step }, pulled, show) {
-  if (pulled === null || !film) return "";
-  const planned = film.rows.find((row) => row.firstMove !== null && Math.abs(row.pulled - pulled) <= PLANNED_START);
-  if (planned) return t("Planned start. First move up to {load}, Stop {stop}.", { load: show(upTo(planned.firstMove, step), "force"), stop: show(downTo(planned.firstStop, step), "force") });
-  const there = restarts.find((one) => one.start - 0.01 <= pulled && pulled <= one.end + 0.01);
-  if (!there) return "";
-  if (!there.gear) return t("Do not start again here. Call.");
-  return t("Start again in gear {gear}. First move up to {load}.", { gear: named(there.gear), load: show(upTo(there.firstMove, step), "force") });
+// In which gear a pull that stopped may start again, and whether it must not.
+export function restartWords(plan, pulled, show) {
+  if (pulled === null || !plan.film || !plan.film.rows.length) return { barred: false, words: "" };
+  const given = firstMoveAt(plan, pulled);
+  if (!given) return { barred: false, words: "" };
+  if (given.barred) return { barred: true, words: t("Do not start again here. Call.") };
+  const figures = { gear: named(given.gear), load: show(given.most, "force"), stop: show(given.stop, "force") };
+  if (given.most >= given.stop) return { barred: false, words: given.gear ? t("Start again in gear {gear}. First move below Stop, {stop}.", figures) : t("Planned start. First move below Stop, {stop}.", figures) };
+  return { barred: false, words: given.gear ? t("Start again in gear {gear}. First move up to {load}.", figures) : t("Planned start. First move up to {load}, Stop {stop}.", figures) };
+}
+
+// What must be held at a stop where cable hangs, in marks of the units shown: [reels, ease to, machine],
+// "" for what need not.
+export function holdWords([reels, ease, machine] = ["", "", ""]) {
+  return [reels && t("Cable hangs: hold at least {reels} at the reels.", { reels }), ease && t("Ease the brake to at most {ease} before the cable moves.", { ease }),
+    machine && t("Cable hangs: the brake of the machine must hold up to {machine}. Do not slack the rope.", { machine })].filter(Boolean);
 }
 
 // --- time ------------------------------------------------------------------------------------------

@@ -172,6 +172,10 @@ def test_a_pull_typed_with_a_reload_and_a_clock_change_is_the_record_of_paper(
     drawn(page)
     assert phone.said().startswith("ON PLAN\n400 lbf at 12.0 ft: ")
     calm = phone.heard()
+    phone.keys("cable", "9")  # Undo takes what is typed and no entry
+    assert phone.tap("undo").startswith("Cleared\n")
+    phone.kept("2 kept")
+    phone.heard()
     phone.keys("cable", "3")  # half of a number
     phone.kept("2 kept")
     phone.again()
@@ -200,7 +204,9 @@ def test_a_pull_typed_with_a_reload_and_a_clock_change_is_the_record_of_paper(
     assert "Brake 200 lbf" in phone.tap("enter")
     page.fill("#log-note", '=rope over the edge, "held"')
     page.click("#keep-note")
-    assert "Start again in gear high. First move up to 1,700 lbf." in phone.tap("run")
+    stopped = phone.tap("run")
+    assert "Start again in gear high. First move up to 1,700 lbf." in stopped
+    assert "Cable hangs: hold at least 259 lbf at the reels." in stopped
     phone.kept("9 kept")
 
     # another tab of the same page: neither erases what the other wrote
@@ -259,7 +265,7 @@ def test_a_pull_typed_with_a_reload_and_a_clock_change_is_the_record_of_paper(
 def test_a_store_that_is_full_or_off_is_said_and_nothing_is_lost(typing: Typing) -> None:
     phone = typing("riser_duct_bank")
     phone.page.evaluate("window.full = true")
-    assert "ON PLAN" in phone.reading("12", "400")
+    assert "NO START LOGGED\nTap Log start." in phone.reading("12", "400")
     phone.page.wait_for_selector("#log-trouble")
     words = said(phone.page, "#log-trouble")
     assert "NOT KEPT ON THIS DEVICE." in words and "store of this browser is full" in words
@@ -275,7 +281,8 @@ def test_a_store_that_is_full_or_off_is_said_and_nothing_is_lost(typing: Typing)
     )
     phone.again()
     assert "switched off or blocked" in said(phone.page, "#log-trouble")
-    assert "ON PLAN" in phone.reading("20", "500")
+    phone.tap("run")
+    assert "ON PLAN" in phone.reading("32", "500")
     assert phone.page.faults == []
 
 
@@ -416,9 +423,10 @@ def test_a_departure_is_answered_with_what_to_do_and_noted(typing: Typing) -> No
             break
         phone.heard()
     loud = phone.heard()
-    assert re.match(r"JUMP \+[4-9]\d0 lbf\nDo: stop at once\. Keep gear and limiter\.", jumped)
-    assert phone.page.locator("#log-answer.said-departure").count() == 1
-    assert len(loud) == 6 and len({tone for _, tone in loud}) == 2 and loud[0] not in calm
+    halt = r"JUMP \+[4-9]\d0 lbf\nSTOP AND CALL\. Do: stop at once\. Keep gear and limiter\."
+    assert re.match(halt, jumped)
+    assert phone.page.locator("#log-answer.said-halt").count() == 1
+    assert len(loud) == 8 and len({tone for _, tone in loud}) == 2 and loud[0] not in calm
     entry = boxes(phone.page, "#log-entry")[0]
     assert entry[1] >= 0 and entry[3] <= _SCREENS["small"][1]  # one entry without scrolling
     told = said(phone.page, "#log-departures")
@@ -428,8 +436,15 @@ def test_a_departure_is_answered_with_what_to_do_and_noted(typing: Typing) -> No
     entries = json.loads(phone.saved("#export-json"))["entries"]
     jumps = [e for e in entries if e["note"].startswith("Load jumps by +")]
     assert [note["kind"] for note in jumps] == ["note"]
+    # the next reading says it again
+    held = phone.reading(str(cable + 3), str(asked))
+    assert re.match(halt, held) and "Load jumps by +" in held and phone.heard() == loud
+    assert boxes(phone.page, "#log-entry")[0][3] <= _SCREENS["small"][1]
+    phone.tap("undo")
     phone.again()
     assert "JUMP" in phone.said()
+    entries = json.loads(phone.saved("#export-json"))["entries"]
+    assert jumps == [e for e in entries if e["note"].startswith("Load jumps by +")]
     assert json.loads(phone.saved("#export-json"))["entries"] == entries
     assert f"Reading {asked:,} lbf" in phone.tap("undo")  # and its note with it
     left = json.loads(phone.saved("#export-json"))
@@ -454,6 +469,7 @@ def test_a_log_goes_on_with_another_plan_and_a_new_one_begins_empty(typing: Typi
     other = phone.path.with_name("changed.html")
     other.write_text(data, encoding="utf-8")
     phone.page.goto(f"{other.as_uri()}#tab=log")
+    phone.page.wait_for_selector("#log-enter")
     phone.kept("0 kept")
     phone.page.locator("#other-logs li", has_text="Entries: 2.").locator(".go-on").click()
     phone.kept("3 kept")
@@ -467,6 +483,11 @@ def test_a_log_goes_on_with_another_plan_and_a_new_one_begins_empty(typing: Typi
 @pytest.mark.parametrize("scheme", _STATES)
 def test_axe_finds_nothing_wrong_and_keys_are_enough(typing: Typing, scheme: str) -> None:
     phone = typing("riser_duct_bank", bypass_csp=True, color_scheme=scheme)
+    phone.reading("4", "300")
+    assert phone.page.locator(".said-still").count() == 1
+    assert violations(phone.page) == []
+    phone.tap("undo")
+    phone.tap("run")
     for cable, force, state in _STATES[scheme]:
         phone.reading(cable, force)
         assert phone.page.locator(f".said-{state}").count() == 1
