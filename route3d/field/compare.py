@@ -30,6 +30,7 @@ from route3d.field.departures import (
 )
 from route3d.field.expected import expected_load
 from route3d.field.noise import Noise
+from route3d.field.other_end import other_end
 from route3d.field.readings import PullLog
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
@@ -68,7 +69,8 @@ class Comparison:
 
     ``band`` is what the gauge should read at each, NaN beyond the run; ``measured`` (n,) N with the
     tare off; ``compared`` (n,) true where a reading counts. ``explained`` (n,) N is what the causes
-    of ``explanations`` make of the plan. ``noise`` is what they leave.
+    of ``explanations`` make of the plan. ``noise`` is what they leave. ``other_end`` is the end that the
+    log fits far better, "" for none.
     """
 
     plan: Plan
@@ -82,6 +84,7 @@ class Comparison:
     explanations: tuple[Explanation, ...]
     noise: Noise
     step: float
+    other_end: str = ""
 
     @property
     def residual(self) -> Floats:
@@ -117,7 +120,8 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
     inside = np.isfinite(log.pulled) & (log.pulled >= 0.0) & (log.pulled <= length + 0.05)
     compared = log.used & inside & np.isfinite(measured)
     if int(compared.sum()) < FEWEST:
-        said = f"only {int(compared.sum())} readings of {log.name} can be compared with the plan"
+        count = int(compared.sum())
+        said = f"only {count} reading{'s' if count != 1 else ''} can be compared with the plan"
         fix = "see why the others do not count: route3d field log"
         raise InputError(Problem(said, where=log.name, fix=fix))
     band = band_at(plan, job, np.where(inside, np.clip(log.pulled, 0.0, length), np.nan))
@@ -147,6 +151,7 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
         (*map(_called, called), *explanations),
         noise,
         step,
+        other_end(job, pull, log.pulled[compared], measured[compared]),
     )
 
 

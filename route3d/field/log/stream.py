@@ -149,14 +149,14 @@ class LogStream:
 
     def _line(self, number: int, text: str) -> list[Reading | Event]:
         if not text.strip():
-            self._decisions.note("empty rows", "Empty rows were passed over.", number)
+            self._decisions.note("empty rows", "Empty rows were skipped.", number)
             return []
         if self._start is None:
             self._head.append((number, text))
             return self._begin(last=False)
         line = LogLine(number, cells_of(text, self._separator))
         if line.empty:
-            self._decisions.note("empty rows", "Empty rows were passed over.", number)
+            self._decisions.note("empty rows", "Empty rows were skipped.", number)
             return []
         if self._lines.anew:
             self._lines.anew = False
