@@ -13,7 +13,7 @@ from rich.text import Text
 
 from route3d.field.departures import Departure
 from route3d.field.forecast import Ahead
-from route3d.field.watch import Seen, Watch
+from route3d.field.watch import Seen, State, Watch
 from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.report.layout import heading
 from route3d.units import show
@@ -22,8 +22,26 @@ NEVER_REPLACES = (
     "This never replaces the limiter, the operator, or the word that stops. The gauge and Stop on "
     "the sheet come first."
 )
-WORDS = {"on plan": "ON PLAN", "caution": "SLOW DOWN, CALL", "stop": "STOP"}
-_STYLES = {"on plan": "bold green", "caution": "bold yellow", "stop": "bold white on red"}
+# A head and what to do, as the log view of the page has them.
+WORDS: dict[State, tuple[str, str]] = {
+    "on plan": ("ON PLAN", ""),
+    "recorded": ("RECORDED ONLY", ""),
+    "stop ahead": ("ON PLAN NOW; Stop likely ahead", "Slow down, call."),
+    "departs": ("SLOW DOWN, CALL", ""),
+    "caution": ("ABOVE CAUTION", "Slow down, call."),
+    "low": ("FAR BELOW PLAN", "Stop and look."),
+    "fall": ("STOP AND LOOK", "Sudden fall: check rope, head, reels and gauge."),
+    "first move": ("STOP AND CALL", "First move above what is planned for it."),
+    "jump": ("STOP AND CALL", "Sudden rise: stop and find the cause."),
+    "drop": (
+        "STOP",
+        "Drop to nothing: stop machine and reels; the rope may be loaded, keep clear.",
+    ),
+    "stop": ("STOP", ""),
+}
+_STYLES: dict[State, str] = {"on plan": "bold green", "recorded": "bold"}
+_STYLES |= dict.fromkeys(("stop ahead", "departs", "caution"), "bold yellow")
+_STYLES |= dict.fromkeys(("low", "fall", "first move", "jump", "drop", "stop"), "bold white on red")
 _JUMPS = {
     "jump": "Load jumps by {size} at {start}.",
     "slow climb": "Load moves away from the plan: {size} on average over the last {reach}.",
@@ -41,18 +59,38 @@ _MOST_ROWS = 8  # of the forecast on a screen
 def reading_line(seen: Seen, system: str) -> str:
     """The line of one reading: the state first, then what is read, then what lies ahead."""
     judged = seen.judgment
+    head, order = state_words(seen)
+    place = f"{_length(seen.reading.pulled, system)} in"
     parts = [
-        f"{WORDS[seen.state]}: {_length(seen.reading.pulled, system)} in",
+        " ".join(words for words in (f"{head}:", order, place) if words),
         f"load {_force(seen.load, system)}",
         f"expected {_force(judged.expected, system)}",
         f"gear {judged.gear}" if judged.gear else "",
-        f"to Caution {_force(judged.caution - seen.load, system)}",
-        f"to Stop {_force(judged.margin, system)}",
+        f"first move up to {_force(judged.caution, system)}"
+        if seen.first_move
+        else _to("Caution", judged.caution - seen.load, system),
+        _to("Stop", judged.margin, system),
         *forecast_parts(seen.ahead, system),
-        "" if judged.accurate else "gauge not accurate in this gear",
         "" if seen.reading.used else f"not used: {', '.join(seen.reading.flags)}",
     ]
     return "; ".join(part for part in parts if part)
+
+
+def _to(limit: str, margin: float, system: str) -> str:
+    """The room left to a limit, or how far it is exceeded."""
+    if margin < 0:
+        return f"{_force(-margin, system)} above {limit}"
+    return f"to {limit} {_force(margin, system)}"
+
+
+def state_words(seen: Seen) -> tuple[str, str]:
+    """The state of a reading: a head in capitals, and what to do or why, "" for nothing."""
+    head, order = WORDS[seen.state]
+    if seen.state == "stop ahead" and seen.ahead is not None:
+        return f"{head}, chance {100 * seen.ahead.chance:.0f}%", order
+    if seen.state == "recorded":
+        return head, "Standstill." if seen.at_rest else "The gauge is not accurate in this gear."
+    return head, order
 
 
 def forecast_parts(ahead: Ahead | None, system: str) -> list[str]:
@@ -65,28 +103,46 @@ def forecast_parts(ahead: Ahead | None, system: str) -> list[str]:
         peak = f"peak ahead {_force(ahead.peak, system)} at {_length(ahead.peak_at, system)}"
         parts.insert(0, peak)
     if ahead.stop_at is not None:
-        parts.append(f"Stop likely at {_length(ahead.stop_at, system)}")
+        parts.append(f"Stop likely {_where(ahead.stop_at, ahead, system)}")
     elif ahead.chance >= 0.01:
         parts.append(f"chance of Stop {100 * ahead.chance:.0f}%")
     if ahead.stop_from is not None:
         safe = "none" if ahead.last_safe is None else _length(ahead.last_safe, system)
         parts.append(f"last safe place to stop: {safe}")
     elif ahead.caution_at is not None:
-        parts.append(f"Caution likely at {_length(ahead.caution_at, system)}")
+        parts.append(f"Caution likely {_where(ahead.caution_at, ahead, system)}")
     if ahead.ends_above:
-        parts.append("end load forecast above Stop")
+        parts.append("end load likely above Stop")
     return parts
 
 
+def _where(place: float, ahead: Ahead, system: str) -> str:
+    """A place ahead, of which the next step may be the first."""
+    if place <= ahead.pulled[0] + 0.05:
+        return "from here on"
+    return f"at {_length(place, system)}"
+
+
 def departure_line(found: Departure, system: str) -> str:
-    """The line of a departure from the plan."""
+    """The line of a departure from the plan: what to do at once, and what it is."""
+    state: State = "departs"
+    if found.kind == "jump":
+        state = "jump" if found.size > 0 else "fall"
+    elif found.kind == "drop":
+        state = "drop"
+    head, order = WORDS[state]
+    order = order.partition(": ")[2]  # what it is stands in the words already
+    return f"{head}: {departure_words(found, system)} {order[:1].upper()}{order[1:]}".rstrip()
+
+
+def departure_words(found: Departure, system: str) -> str:
+    """A departure in a sentence."""
     sign = "" if found.kind == "pulsing" else "+" if found.size > 0 else "-"
-    words = _JUMPS[found.kind].format(
+    return _JUMPS[found.kind].format(
         size=f"{sign}{_force(abs(found.size), system)}",
         start=_length(found.start, system),
         reach=_length(max(found.end - found.start, 0.0), system),
     )
-    return f"{WORDS['caution']}: {words}"
 
 
 def coming_line(row: GaugeRow, pulled: float, system: str) -> str:
@@ -101,14 +157,16 @@ def coming_line(row: GaugeRow, pulled: float, system: str) -> str:
 
 def summary_lines(watch: Watch, system: str) -> list[str]:
     """What happened, once the watch ends."""
-    lines = [f"{watch.readings:,} readings, {_length(watch.pulled, system)} in."]
+    lines = [f"{watch.readings:,} readings, {_length(watch.read_to, system)} in."]
+    if watch.read_to > watch.pulled + 0.05:
+        lines[0] += f" Those beyond {_length(watch.pulled, system)} do not count for the forecast."
     if watch.readings and math.isfinite(watch.least_margin):
         lines.append(
             f"Largest load {_force(watch.largest, system)} at {_length(watch.largest_at, system)}. "
             f"Smallest margin to Stop {_force(watch.least_margin, system)} at "
             f"{_length(watch.least_at, system)}."
         )
-    lines += [departure_line(found, system).split(": ", 1)[1] for found in watch.called]
+    lines += [departure_words(found, system) for found in watch.called]
     if watch.passed:
         lines.append(f"Stop was reached or exceeded in {watch.passed:,} readings.")
     else:
@@ -125,7 +183,8 @@ def screen(watch: Watch, seen: Seen | None, news: Sequence[str], system: str) ->
     if seen is None:
         return Group(job, Text("Waiting for a reading."), Text(NEVER_REPLACES, style="dim"))
     judged = seen.judgment
-    verdict = Text(f" {WORDS[seen.state]} ", style=_STYLES[seen.state])
+    head, order = state_words(seen)
+    verdict = Text.assemble((f" {head} ", _STYLES[seen.state]), f" {order}")
     now = Table.grid(padding=(0, 3))
     now.add_row("cable in", "load", "expected", "Caution", "Stop", "margin to Stop", "gear")
     now.add_row(
@@ -143,8 +202,6 @@ def screen(watch: Watch, seen: Seen | None, news: Sequence[str], system: str) ->
         )
     )
     parts: list[RenderableType] = [job, verdict, now]
-    if not judged.accurate:
-        parts.append(Text("The gauge is not accurate in this gear.", style="bold red"))
     if not seen.reading.used:
         parts.append(Text(f"Not used: {', '.join(seen.reading.flags)}.", style="dim"))
     if seen.ahead is not None:
@@ -258,7 +315,8 @@ def summary_data(watch: Watch) -> dict[str, Any]:
     return {
         "event": "summary",
         "readings": watch.readings,
-        "pulled_m": watch.pulled,
+        "pulled_m": watch.read_to,
+        "used_to_m": watch.pulled,
         "largest_load_N": watch.largest,
         "largest_load_at_m": watch.largest_at,
         "smallest_margin_N": _known(watch.least_margin),
