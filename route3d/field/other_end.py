@@ -11,8 +11,8 @@ from route3d.mechanics.pull import Pull
 from route3d.model.job import Job
 from route3d.planning.result import evaluate_run
 
-FRICTIONS = np.geomspace(0.3, 2.5, 12)
-"""Shares of the planned friction that both ends are tried with."""
+FRICTIONS = np.linspace(0.6, 1.5, 19)
+"""Shares of the planned friction that both ends are tried with (our judgment)."""
 FEWEST, MOST = 8, 60
 """Readings that are needed, and that are looked at."""
 BETTER, LEAST_OFF = 0.5, 2.0
