@@ -72,11 +72,12 @@ def watch(
 ) -> None:
     """Watch a pull as it happens: every reading judged, and the load ahead forecast.
 
-    Follows a log that grows, or standard input with "-". One line for each reading: ON PLAN, SLOW
-    DOWN, CALL or STOP; cable in, load, expected, gear, and margin to Caution and Stop; then the
-    forecast: the peak ahead, the load at the end with the band that holds 9 readings of 10, where
+    Follows a log that grows, the log of the page, or standard input with "-". One line for each
+    reading: what it means and what to do (ON PLAN, ABOVE CAUTION, FAR BELOW PLAN, STOP AND CALL,
+    STOP); cable in, load, expected, gear, and margin to Caution and Stop; then the forecast: the peak ahead, the load at the end with the band that holds 9 readings of 10, where
     Stop is likely to be reached, and the last safe place to stop before it. Jumps and other
-    departures from the plan, gear changes and planned stops have lines of their own. A terminal
+    departures from the plan, gear changes and planned stops have lines of their own. A jump, or a
+    drop to nothing, stands until the readings are back or the pull starts again. A terminal
     shows a screen instead; --json prints one JSON object per line.
 
     Ctrl-C ends with a summary. Exit code 1 if a reading reached Stop.

@@ -27,6 +27,7 @@ from route3d.field.log.tables import (
     is_workbook,
     log_bytes,
     log_text,
+    refuse_binary,
     separator_of,
     sheet_lines,
     text_lines,
@@ -115,6 +116,7 @@ def read_log(
         if sheet is not None:
             said = "has no sheets: it is not a workbook"
             raise InputError(Problem(said, "--sheet", "leave out --sheet", str(file)))
+        refuse_binary(data, str(file))
         text = log_text(data, decisions)
         if text.lstrip().startswith(("{", "[{")):
             page = page_log(text, file, decisions)

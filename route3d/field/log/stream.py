@@ -21,10 +21,21 @@ from route3d.field.log.decisions import Decisions
 from route3d.field.log.header import HEADER_WITHIN, TableStart, table_start
 from route3d.field.log.mapping import asked_mapping, find_columns
 from route3d.field.log.numbers import Decimal
+from route3d.field.log.order import counts_down, in_order, out_of_line
+from route3d.field.log.page_log import PageLog, page_log
 from route3d.field.log.pulled_run import PulledRun
 from route3d.field.log.read import run_of
 from route3d.field.log.rows import RowReader, row_reader
-from route3d.field.log.tables import LogLine, cells_of, decoded, encoding_of, separator_of
+from route3d.field.log.tables import (
+    LogLine,
+    cells_of,
+    decoded,
+    encoding_of,
+    log_bytes,
+    log_text,
+    refuse_binary,
+    separator_of,
+)
 from route3d.field.readings import Decision, Event, Reading
 from route3d.model.job import Job
 from route3d.planning.pull_plan.plan import Plan
@@ -68,13 +79,20 @@ class LogStream:
         self._path = Path(source) if isinstance(source, str | Path) else None
         self._file = str(self._path) if self._path is not None else "standard input"
         self._decisions = Decisions()
+        self._page = _Page(self._path) if self._path is not None else None
         self._lines = _Lines(source, self._decisions)
+        page = _Page(self._path).read(last=False) if self._path is not None else None
+        said = ("", "") if page is None else (page.run, page.feed)
         self._asked, self._units = asked_mapping(mapping), units
         marks: dict[str, Decimal] = {"point": ".", "comma": ","}
         self._decimal = marks.get(decimal or "", "")
         self._job = job
-        self.pulled = run_of(job, run or "", feed or "", plan, self._decisions, asked=(run, feed))
+        self.pulled = run_of(
+            job, run or said[0], feed or said[1], plan, self._decisions, asked=(run, feed)
+        )
+        self._tare = tare
         self._cleaner = Cleaner(self.pulled, self._decisions, tare=tare)
+        self._given = 0
         self._head: list[tuple[int, str]] = []
         self._separator = ","
         self._start: TableStart | None = None
@@ -116,6 +134,8 @@ class LogStream:
     def poll(self) -> list[Reading | Event]:
         """What has come since; never waits."""
         self._cleaner.amended = {}
+        if self._page is not None and self._start is None and self._page.begins:
+            return self._entries(self._page, last=False)
         made: list[Reading | Event] = []
         for number, line in self._lines.new():
             made += self._line(number, line)
@@ -125,6 +145,10 @@ class LogStream:
         """Take the last line, though it has no line end, and close the file."""
         self._cleaner.amended = {}
         made: list[Reading | Event] = []
+        if self._page is not None and self._start is None and self._page.begins:
+            made = self._entries(self._page, last=not self._given)
+            self._lines.close()
+            return made
         for number, line in self._lines.rest():
             made += self._line(number, line)
         if self._start is None and self._head:
@@ -144,6 +168,32 @@ class LogStream:
             if not made:
                 time.sleep(every)
         yield from self.finish()
+
+    # --- the log of the page ---------------------------------------------------------------------
+
+    def _entries(self, source: _Page, *, last: bool) -> list[Reading | Event]:
+        """The entries that the page's log has beyond those given, all judged as a whole file is."""
+        page = source.read(last=last)
+        if page is None:
+            return []
+        if not self._given:
+            source.note(self._decisions)
+            rows, sound = in_order(list(page.rows), self._decisions)
+            down = counts_down(rows)
+            self._cleaner = Cleaner(
+                self.pulled,
+                self._decisions,
+                tare=self._tare,
+                step=page.step,
+                in_order=sound,
+                doubted=out_of_line(rows, down),
+                counts_down=down,
+            )
+        else:
+            rows = [row for row in page.rows if row.line > self._given]
+        self._given = len(page.rows)
+        self.started = page.started
+        return [item for row in rows for item in self._cleaner.add(row)]
 
     # --- one line --------------------------------------------------------------------------------
 
@@ -240,6 +290,49 @@ class LogStream:
                 self._decisions.note("how numbers are written", words)
         self._reader = reader
         return reader
+
+
+class _Page:
+    """The JSON log of the page, which is written anew with every entry more."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._stamp: tuple[int, int, int] | None = None
+        self._decisions = Decisions()
+
+    @property
+    def begins(self) -> bool:
+        """Whether the file begins as JSON does."""
+        try:
+            with self._path.open("rb") as file:
+                head = file.read(64)
+        except (OSError, ValueError):
+            return False
+        return head.removeprefix(b"\xef\xbb\xbf").lstrip().startswith((b"{", b"[{"))
+
+    def read(self, *, last: bool) -> PageLog | None:
+        """The log, None where it is none or not yet whole; ``last``: InputError for that."""
+        if not self.begins:
+            return None
+        now = self._path.stat()
+        stamp = (now.st_ino, now.st_size, now.st_mtime_ns)
+        if stamp == self._stamp and not last:
+            return None
+        self._decisions = Decisions()
+        data = log_bytes(self._path)
+        try:
+            page = page_log(log_text(data, self._decisions), self._path, self._decisions)
+        except InputError as error:
+            if last or "not whole" not in str(error):
+                raise
+            return None  # it is being written
+        self._stamp = stamp
+        return page
+
+    def note(self, decisions: Decisions) -> None:
+        """Pass on what was decided."""
+        for one in self._decisions.listed():
+            decisions.note(one.rule, one.words, count=one.count)
 
 
 class _Lines:
@@ -341,6 +434,7 @@ class _Lines:
         if self._encoding is None:
             if len(self._held) < 4:
                 return
+            refuse_binary(self._held, str(self._path or "standard input"))
             self._encoding, mark = encoding_of(self._held[:4096])
             self._held = self._held[mark:]
         end, width = b"\n", 1

@@ -24,6 +24,10 @@ MOST_COLUMNS = 200
 # Where two separators split the rows alike, the first: a comma may be a decimal mark.
 SEPARATORS = ("\t", ";", "|", ",")
 _LOOKED_AT = 100
+# Files that begin so are pictures, documents, archives, data bases, programs: no text, and no log.
+_NO_TEXT = (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"%PDF", b"PK\x03\x04", b"\x1f\x8b", b"SQLite")
+_NO_TEXT += (b"\xd0\xcf\x11\xe0", b"\x7fELF", b"7z\xbc\xaf")
+_HEAD = 4096
 # A note of several lines in quotes goes on for so many; beyond, a quote was left open.
 _LONGEST_NOTE = 20
 LINE_END = re.compile(r"\r\n|\n|\r")
@@ -67,6 +71,19 @@ def decoded(line: bytes) -> tuple[str, bool]:
         return line.decode("utf-8"), False
     except UnicodeDecodeError:
         return line.decode("cp1252", errors="replace"), True
+
+
+def refuse_binary(head: bytes, file: str) -> None:
+    """InputError where the first bytes of a file are not those of a text."""
+    begin = head[:_HEAD]
+    if begin.startswith(_NO_TEXT):
+        controls = len(begin)
+    else:
+        text = decoded(begin)[0] if not encoding_of(begin)[0].startswith("utf-16") else ""
+        controls = sum(c < " " and c not in "\x00\t\n\v\f\r" for c in text)
+    if controls > max(2, len(begin) // 50):
+        fix = "name a log: CSV, or the log of the page"
+        raise InputError(Problem("is not text, so it is no log", fix=fix, file=file))
 
 
 def log_text(data: bytes, decisions: Decisions) -> str:

@@ -39,7 +39,7 @@ def test_a_line_for_every_reading_the_state_first(
     code, lines = _watch(capsys, log, "--once")
     rows = [line for line in lines if " in; load " in line]
     assert code == 0 and len(rows) == CSV.count("reading,")
-    assert all(line.startswith(("ON PLAN: ", "SLOW DOWN, CALL: ")) for line in rows)
+    assert all(line.startswith(("ON PLAN: ", "STOP AND CALL: Sudden rise")) for line in rows)
     assert "forecast at the end" in rows[-1] and "not used" not in rows[-1]
     assert any("Load jumps by +" in line for line in lines)
     assert "never replaces the limiter, the operator, or the word that stops" in lines[1]
