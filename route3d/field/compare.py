@@ -30,6 +30,7 @@ from route3d.field.departures import (
 )
 from route3d.field.expected import expected_load
 from route3d.field.noise import Noise
+from route3d.field.other_end import other_end
 from route3d.field.readings import PullLog
 from route3d.field.stop_passed import AgainstStop, against_stop, on_route
 from route3d.geometry.vectors import Floats
@@ -69,7 +70,8 @@ class Comparison:
 
     ``band`` is what the gauge should read at each, NaN beyond the run; ``measured`` (n,) N with the
     tare off; ``compared`` (n,) true where a reading counts. ``explained`` (n,) N is what the causes
-    of ``explanations`` make of the plan. ``noise`` is what they leave.
+    of ``explanations`` make of the plan. ``noise`` is what they leave. ``other_end`` is the end that the
+    log fits far better, "" for none.
     """
 
     plan: Plan
@@ -84,6 +86,7 @@ class Comparison:
     noise: Noise
     step: float
     held: AgainstStop
+    other_end: str = ""
 
     @property
     def residual(self) -> Floats:
@@ -119,7 +122,8 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
     inside = on_route(plan, log)
     compared = log.used & inside & np.isfinite(measured)
     if int(compared.sum()) < FEWEST:
-        said = f"only {int(compared.sum())} readings of {log.name} can be compared with the plan"
+        count = int(compared.sum())
+        said = f"only {count} reading{'s' if count != 1 else ''} can be compared with the plan"
         fix = "see why the others do not count: route3d field log"
         raise InputError(Problem(said, where=log.name, fix=fix))
     band = band_at(plan, job, np.where(inside, np.clip(log.pulled, 0.0, length), np.nan))
@@ -152,6 +156,7 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
         noise,
         step,
         against_stop(plan, log, band.stop),
+        other_end(job, pull, log.pulled[compared], measured[compared]),
     )
 
 

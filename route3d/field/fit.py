@@ -30,7 +30,10 @@ from numpy.typing import NDArray
 from route3d.errors import InputError, Problem
 from route3d.field.estimate import Estimate
 from route3d.field.expected import ExpectedLoad, expected_load
+from route3d.field.log.cleaning import ABOVE_MACHINE
+from route3d.field.log.rows import BEYOND
 from route3d.field.noise import Noise
+from route3d.field.other_end import other_end
 from route3d.field.readings import PullLog
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
@@ -47,23 +50,27 @@ MOST, APART = 160, 0.1
 """Readings of one log that are used, evenly spaced along the cable and no nearer than this (m):
 more of them say little new."""
 FRICTION_BOUNDS = (0.02, 1.5)
-"""Friction of a conduit or rope outside of this is no friction (own judgment)."""
+"""Friction of a conduit or rope outside of this is no friction (our judgment)."""
 ROPE_SPREAD, BRAKE_SPREAD = 0.2, 0.15
 """How well the friction of the rope is known before, and a brake that the log states: standard
-deviations as a share of the figure (own judgment)."""
+deviations as a share of the figure (our judgment)."""
 FOOTAGE, FOOTAGE_SPREAD = ("footage offset", "footage scale"), (0.15, 0.005)
-"""How far the footage written may be off, m and as a share (own judgment, standard deviations)."""
+"""How far the footage written may be off, m and as a share (our judgment, standard deviations)."""
 NEAR = 0.2
 """Footage that is off by more (m) is put right before the fit."""
 REACH, REACH_FACTOR = 3.0, math.e
-"""What the reach of the noise is taken to be before, m, and within which factor (own judgment)."""
+"""What the reach of the noise is taken to be before, m, and within which factor (our judgment)."""
 FEW = 5
 """A friction that shows in fewer readings is not answered: a snag there would look the same (own
 judgment)."""
 ENTANGLED = 0.9
-"""Correlation from which two figures are reported as hardly told apart (own judgment)."""
+"""Correlation from which two figures are reported as hardly told apart (our judgment)."""
+MOST_WRONG = 0.1
+"""With a larger share of a log above what the machine can pull, it is in a wrong unit (our judgment)."""
+MOST_RESIDUAL = 0.5
+"""With residuals above this share of the usual reading, nothing is answered (our judgment)."""
 MOST_OFF = 0.25
-"""With a larger share of a log on levels of their own, nothing is answered (own judgment)."""
+"""With a larger share of a log on levels of their own, nothing is answered (our judgment)."""
 LEVEL_GAIN, LEVEL_STEPS, LEVEL_SHARE, MOST_LEVELS = 25.0, 1.5, 0.1, 8
 """A stretch gets its own level where that lowers the sum of squares by this much (5 standard
 deviations), it is so many dial steps off, and has no larger share of the readings of its log; at
@@ -332,7 +339,8 @@ class Fit:
     that of the gauge; ``residual`` (n,) N the readings less what the fit expects, at ``pulled``
     (n,) m of log number ``log`` (n,). ``levels`` are stretches with a level of their own.
     ``rounding`` (p,) is how much each estimate moves if every reading is ``half_step`` N higher,
-    half of the marks of the dial.
+    half of the marks of the dial. ``other_ends`` names for each log the end that it fits far better
+    than its own, "" for none.
     ``at_bound`` names the estimates that stand at the end of what is possible. ``used`` and
     ``readings`` count readings.
     """
@@ -356,6 +364,7 @@ class Fit:
     readings: int
     left_out: int
     solution: Solution
+    other_ends: tuple[str, ...] = ()
 
     @property
     def frictions(self) -> dict[str, Estimate]:
@@ -614,6 +623,11 @@ def _problem(
 def _counting(log: PullLog, length: float) -> NDArray[np.int64]:
     """The readings of a log that are fitted, in order of cable in; InputError for too few."""
     good = log.used & np.isfinite(log.load) & (log.pulled >= 0) & (log.pulled <= length)
+    wrong = sum(ABOVE_MACHINE in flags or BEYOND in flags for flags in log.flags)
+    if wrong > MOST_WRONG * max(len(log), 1):
+        said = f"{wrong} of {len(log)} readings are above what the machine can pull"
+        fix = "check the unit of the reading; see: route3d field log"
+        raise InputError(Problem(said, where=log.name, fix=fix))
     rows = np.flatnonzero(good)
     rows = rows[np.argsort(log.pulled[rows], kind="stable")]
     kept: list[int] = []
@@ -848,11 +862,19 @@ def _fit(
     rounding = 0.5 * (moved[:count, 0] - moved[:count, 1])
     priors = tuple(_prior(u, job, candidates) for u in found)
     off = _share_off(problem)
+    spread_off = float(np.sqrt(np.mean(solution.residual**2)))
+    too_far = spread_off > MOST_RESIDUAL * float(np.median(np.abs(problem.load)))
+    ends_else = tuple(_other_end(job, log, c) for log, c in zip(logs, candidates, strict=True))
+    elsewhere = next((end for end in ends_else if end), "")
     estimates = []
     for i, unknown in enumerate(found):
         low, high = ends[i].tolist()
         if off > MOST_OFF:
             why = f"{off:.0%} of a log departs from every friction tried: compare it with the plan"
+        elif too_far:
+            why = "the readings depart from every friction tried: wrong unit, gauge or route"
+        elif elsewhere:
+            why = f"a log fits a pull fed from {elsewhere} far better"
         elif unknown.kind == "friction" and _showing(solution.slopes[:, i]) < FEW:
             why = f"fewer than {FEW} readings show friction in {unknown.name}"
         else:
@@ -894,7 +916,13 @@ def _fit(
         at_bound,
         *counts,
         solution,
+        ends_else,
     )
+
+
+def _other_end(job: Job, log: PullLog, candidate: Candidate) -> str:
+    """The end that a log fits far better than its own, "" for none."""
+    return other_end(job, candidate.pull, log.pulled[log.used], log.load[log.used] - log.tare)
 
 
 def _share_off(problem: FitModel) -> float:

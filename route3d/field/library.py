@@ -314,8 +314,7 @@ def _said(path: str | Path, error: sqlite3.DatabaseError) -> InputError:
 
 
 def _damaged(path: str | Path, what: str) -> InputError:
-    fix = "restore it from a copy; `route3d field library FILE --check` lists what is wrong"
-    return _refused(path, f"is damaged: {what}", fix)
+    return _refused(path, f"is damaged: {what}", "restore it from a copy")
 
 
 def _refused(path: str | Path, message: str, fix: str) -> InputError:

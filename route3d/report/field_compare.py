@@ -15,6 +15,7 @@ from route3d.drawing.axes import length_step
 from route3d.field.causes import Cause, Explanation
 from route3d.field.compare import Comparison, PlaceResidual
 from route3d.field.departures import Departure
+from route3d.field.other_end import other_end_words
 from route3d.model.job import Job
 from route3d.report.json_result import job_data
 from route3d.report.layout import heading, paragraph, severity_style, table
@@ -75,6 +76,8 @@ def alarm_words(found: Comparison, system: str) -> Iterator[str]:
             f"Above Stop, not believed: {_over_stop(found, spikes, system)} "
             f"Because: {_flags_of(found, spikes)}."
         )
+    if end := found.other_end:
+        yield other_end_words(found.log.name, found.plan.pull.feed_name, end)
     if found.plan.stops:
         yield "The plan itself says: this pull must not be made. See: route3d plan."
 
@@ -361,7 +364,7 @@ def check_words(cause: Cause, system: str = "SI") -> str:
 def _noise_words(found: Comparison, system: str) -> str:
     return (
         f"Readings scatter by {show(found.noise.sigma, 'force', system)} (standard deviation) "
-        f"about what is explained, and say much the same within "
+        f"about what is explained, and are correlated over "
         f"{show(found.noise.reach, 'length', system)} of cable; dial marks every "
         f"{show(found.step, 'force', system)}."
     )

@@ -13,6 +13,7 @@ from rich.console import Group, RenderableType
 from route3d.field.estimate import Estimate
 from route3d.field.expected import expected_load
 from route3d.field.fit import Fit, conduit_named, named
+from route3d.field.other_end import other_end_words
 from route3d.geometry.vectors import Floats
 from route3d.model.conduit import Conduit
 from route3d.report.columns import Column, column_table
@@ -179,6 +180,9 @@ def _read_words(fit: Fit, system: str) -> Iterator[str]:
             f"{used} of {len(log)} readings fitted, "
             f"{_range(*_ends(fit.pulled[fit.log == i]), 'length', system)} of cable in."
         )
+    for i, end in enumerate(fit.other_ends):
+        if end:
+            yield other_end_words(fit.logs[i].name, fit.pulls[i].feed_name, end)
     if fit.left_out:
         yield (
             f"{fit.left_out} readings that count are close to others or beyond the ends of the "
@@ -364,6 +368,7 @@ def fit_data(fit: Fit, profiled: Sequence[Estimate] = ()) -> Data:
             }
             for x in fit.levels
         ],
+        "fits_better_from": [end or None for end in fit.other_ends],
         "half_dial_step_N": fit.half_step,
         "readings": {"counting": fit.readings, "fitted": len(fit.pulled)},
     }

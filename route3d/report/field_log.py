@@ -11,6 +11,7 @@ import numpy as np
 from rich.console import Group, RenderableType
 
 from route3d.field.log.clean_record import COLUMNS, MARK
+from route3d.field.log.mapping import unit_factor
 from route3d.field.readings import Decision, Event, PullLog
 from route3d.model.examples import BANNER, example_names
 from route3d.model.job import Job
@@ -21,6 +22,7 @@ from route3d.units import convert, show, unit_label
 
 # More stretches of rows, and more events, are in the record and the JSON.
 _MOST_STRETCHES, _MOST_EVENTS = 6, 40
+_COLUMN = {"force": "load", "length": "pulled"}
 _FORCE_UNIT = {"US": "lbf", "SI": "N"}
 """The unit of forces in the record: whole newtons, as the dial has them."""
 
@@ -185,7 +187,12 @@ def _event_cells(event: Event, system: str) -> tuple[str, ...]:
 def _number(value: float, quantity: str, system: str) -> str:
     if quantity == "force" and system == "SI":
         return _plain(value)
-    return _plain(convert(value, quantity, system))
+    factor = unit_factor(_COLUMN[quantity], _FORCE_UNIT[system] if quantity == "force" else "ft")
+    if system == "SI" or factor is None or math.isnan(value):
+        return _plain(convert(value, quantity, system))
+    shown = convert(value, quantity, system)
+    rounded = (float(f"{shown:.{digits}g}") for digits in range(6, 18))
+    return _plain(next((x for x in rounded if x * factor == value), shown))
 
 
 def _plain(value: float) -> str:

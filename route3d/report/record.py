@@ -327,7 +327,7 @@ def _stops_block(record: PullRecord, system: str) -> Block:
         )
         for halt in record.halts
     )
-    heads = ("cable in", "stood for", "planned", "first move after", "reason", "restart")
+    heads = ("cable in", "stopped for", "planned", "first move after", "reason", "restart")
     words = () if rows else ("No stop is recorded between start and end.",)
     return Block(_STOPS, words, heads, rows, frozenset({0, 1, 3}))
 

@@ -21,7 +21,14 @@ from route3d.cli.common import (
     system_of,
     write_json,
 )
-from route3d.cli.field.log import DecimalOption, FeedOption, MapOption, TareOption, force_of
+from route3d.cli.field.log import (
+    DecimalOption,
+    FeedOption,
+    MapOption,
+    SheetOption,
+    TareOption,
+    force_of,
+)
 from route3d.errors import InputError, Problem
 
 
@@ -41,6 +48,7 @@ def fit(
     column: MapOption = None,
     decimal: DecimalOption = None,
     tare: TareOption = None,
+    sheet: SheetOption = None,
     profile: Annotated[
         list[str] | None,
         option(
@@ -84,6 +92,7 @@ def fit(
             units=None if units is None else units.value,
             decimal=None if decimal is None else decimal.value,
             tare=force_of(tare, system, "--tare"),
+            sheet=sheet,
             data=sys.stdin.buffer.read() if str(log) == "-" else None,
         )
         for log in logs

@@ -20,8 +20,8 @@ def history(
     """Friction of past pulls, by jacket, conduit, lubricant and temperature.
 
     Count, spread and quantiles of one's own pulls, the published range, and both pooled: median and
-    90% interval of the next pull. The published range counts as four pulls, so that three pulls do
-    not pretend to be thirty. Pulls through one conduit of a job on one day, or in one bank, count
+    90% interval of the next pull. The published range counts as four pulls, so a few pulls of one's
+    own move it little. Pulls through one conduit of a job on one day, or in one bank, count
     as one. Only friction that a log could tell from everything else is used.
 
     In a model: friction = { history = "LIBRARY.sqlite" }.

@@ -84,7 +84,7 @@ def log(
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
-    """Log of a pull: what was read, what counts, and every decision.
+    """Read a pull log and list flagged rows, with every decision.
 
     Reads a log of a load cell or recorder, the log of the page, or a form filled in by hand
     (route3d field form). Columns are found by their headers; --map names them where headers do not

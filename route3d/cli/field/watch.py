@@ -105,6 +105,9 @@ def watch(
         with told.shown():
             with suppress(KeyboardInterrupt), _ended_by_signals():
                 _follow(watched, stream, told, kept, once=once, replay=replay)
+            if not watched.readings and (once or replay is not None or stream.ended):
+                fix = "check that this is the right file; see: route3d field log"
+                raise InputError(Problem("holds no readings", fix=fix, file=str(log_file)))
             told.departures(watched.finish())
             kept.write()
     told.summary()
@@ -379,7 +382,13 @@ class _State:
             said = "is not a state of route3d field watch"
             raise InputError(Problem(said, "--state", "name another file", str(path))) from None
         self.watched.take_up(pull, str(path))
-        if size and self._head(size) == head:
+        if data.get("plan") not in (None, self._plan()):
+            said = "was left by a watch with another plan: the model has changed"
+            raise InputError(Problem(said, "--state", "name another file", str(path)))
+        if size and self._size() and self._head(size) != head:
+            said = f"was left by a watch of another log, {data.get('log', '')}"
+            raise InputError(Problem(said, "--state", "name another file", str(path)))
+        if size and self._size():
             self.done = row
         message(f"taken up from {path}: {self.watched.readings:,} readings")
 
@@ -411,12 +420,21 @@ class _State:
         data = {
             "route3d_watch": self.watched.kept(),
             "log": str(self.log_file),
+            "plan": self._plan(),
             "head_bytes": size,
             "head": self._head(size) if size else "",
             "row": max(self.watched.last_row - self.first_row + 1, done),
         }
         write_text_atomic(self.path, dumps(data, allow_nan=False) + "\n")
         self.written = time.monotonic()
+
+    def _plan(self) -> str:
+        """A mark of the gauge table that readings are judged by."""
+        from hashlib import sha256
+
+        rows = self.watched.plan.gauge
+        figures = [(row.pulled, row.expected, row.caution, row.stop) for row in rows]
+        return sha256(repr(figures).encode()).hexdigest()
 
     def _size(self) -> int:
         """How many of the first bytes tell the log from another; 0 where there is no file."""

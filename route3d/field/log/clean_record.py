@@ -1,4 +1,4 @@
-"""The clean record of a log, which `route3d field log --csv` writes: read back as it stands."""
+"""The clean record of a log, which `route3d field log --csv` writes: read back unchanged."""
 
 from __future__ import annotations
 

@@ -4,7 +4,7 @@ Everything here goes forward through the log, so that a whole file and a stream 
 same rules. What only later rows show (that a stop had begun, that one row was a spike) is added to
 the flags of rows already given, in ``amended``.
 
-The figures are own judgment where no source stands beside them.
+The figures are our judgment where no source stands beside them.
 """
 
 from __future__ import annotations
@@ -16,11 +16,12 @@ from statistics import median
 
 from route3d.field.log.decisions import Decisions
 from route3d.field.log.pulled_run import PulledRun
-from route3d.field.log.rows import BAD_TIME, NAN, LogRow
+from route3d.field.log.rows import BAD_TIME, BEYOND, NAN, LogRow
 from route3d.field.readings import EVENT_KINDS, Event, EventKind, Reading
 from route3d.planning.pull_plan.stops import FIRST_MOVE
 from route3d.units import show
 
+ABOVE_MACHINE = "above the machine's pull"
 FLAGS: dict[str, str] = {
     "no reading": "No reading is written.",
     "reading not a number": "The reading is not a number.",
@@ -45,6 +46,9 @@ FLAGS: dict[str, str] = {
     "saturated": "The gauge is at the end of its range.",
     "stuck": "The reading stays the same for longer than the marks of the dial explain.",
     "negative": "The reading is negative.",
+    BEYOND: "The reading is beyond 10,000 kN (2,248,000 lbf), more than any gauge shows, and is kept "
+    "as that.",
+    ABOVE_MACHINE: "The reading is above what the machine can pull: wrong unit, or wrong gauge?",
     "spike": "One reading far from those around it.",
     "gauge not accurate": "The gauge does not read true in this gear.",
 }
@@ -706,6 +710,8 @@ class _Gauge:
     def judged(self, row: LogRow, place: float, *, clear: bool) -> list[str]:
         """Flags of a reading; only one ``clear`` of others is compared with its neighbors."""
         flags = ["negative"] if row.load < -0.5 * self.cleaner.step else []
+        if row.load > self.cleaner.pulled.most_load and BEYOND not in row.troubles:
+            flags.append(ABOVE_MACHINE)
         if not clear or flags:
             return flags
         flags += self._stays(row, place)

@@ -81,6 +81,11 @@ _TIME = {
     **dict.fromkeys(("d", "day", "days"), 86400.0),
 }
 _UNITS = {"length": _LENGTH, "force": _FORCE, "speed": _SPEED}
+OTHER_UNITS = frozenset(
+    "psi psig psia bar mbar pa kpa mpa % v mv ma hp kw rpm hz deg °c °f nm n-m n·m lb-ft "
+    "ft-lb ft-lbf lbf-ft lbf/ft lb/ft n/m kn/m".split()
+)
+"""Units of what recorders write beside force, length, speed and time: never taken for these."""
 BARE = {
     "US": {"length": "ft", "force": "lbf", "speed": "ft/min"},
     "SI": {"length": "m", "force": "N", "speed": "m/min"},
@@ -250,11 +255,11 @@ def _column(
     whole = [i for i in found if free[i][1]]
     chosen = whole if len(whole) == 1 else found
     if len(chosen) > 1 and kind in ("load", "pulled", "speed", "time"):
-        texts = [heads[i].text for i in chosen]
-        many = " and ".join(repr(text) for text in texts)
+        texts = [f"{heads[i].text} (column {i + 1})" for i in chosen]
+        many = " and ".join(texts)
         name = "footage" if kind == "pulled" else kind
         said = f"has {len(chosen)} columns that may be the {WORDS.get(kind, kind)}: {many}"
-        fix = f'choose one, such as --map "{name}={texts[0]}"'
+        fix = f'choose one by its number, such as --map "{name}={chosen[0] + 1}"'
         raise InputError(Problem(said, fix=fix, file=file, line=row.line))
     return chosen[0] if chosen else None
 
@@ -263,9 +268,16 @@ def _asked_column(want: Asked, heads: Sequence[Heading], row: LogLine, file: str
     """The index of a column asked for by its header, with or without its unit, or its number."""
     bare = re.sub(r"\s*[(\[][^()\[\]]*[)\]]$", "", want.column)
     for text in (want.column, bare):
-        for i, head in enumerate(heads):
-            if text.lower() in (head.text.lower(), head.name):
-                return i
+        found = [i for i, h in enumerate(heads) if text.lower() in (h.text.lower(), h.name)]
+        whole = [i for i in found if text.lower() == heads[i].text.lower()]
+        if len(chosen := whole or found) == 1:
+            return chosen[0]
+        if chosen:
+            numbers = " and ".join(str(i + 1) for i in chosen)
+            name = "footage" if want.kind == "pulled" else want.kind
+            said = f"columns {numbers} are both headed {want.column!r}"
+            fix = f'choose one by its number, such as --map "{name}={chosen[0] + 1}"'
+            raise InputError(Problem(said, "--map", fix, file, row.line))
     if bare.isdecimal() and 1 <= int(bare) <= len(heads):
         return int(bare) - 1
     known = ", ".join(repr(head.text) for head in heads if head.text)
@@ -288,12 +300,18 @@ def _factor(
         return math.nan
     if unit and (factor := unit_factor(kind, unit)) is not None:
         return factor
-    wrong = unit and any(unit_factor(other, unit) is not None for other in (*MEASURED, "time"))
+    wrong = unit and (
+        unit.lower() in OTHER_UNITS
+        or any(unit_factor(other, unit) is not None for other in (*MEASURED, "time"))
+    )
     if wrong or (unit and asked):
         name = "footage" if kind == "pulled" else kind
         known = {"load": "lbf or kN", "brake": "lbf or kN", "pulled": "ft or m", "time": "s or min"}
-        said = f"column {head.text!r}: {unit!r} is no unit of {WORDS.get(kind, kind)}"
+        said = f"column {head.text!r}: {unit!r} is not a unit of {WORDS.get(kind, kind)}"
         fix = f"units are {known.get(kind, 'ft/min or m/min')}; "
+        if unit.lower() in OTHER_UNITS:
+            fix += "convert the column, or map another one"
+            raise InputError(Problem(said, fix=fix, file=file, line=row.line))
         sample = BARE["US"].get(MEASURED.get(kind, ""), "s")
         fix += f'give it, such as --map "{name}={head.name or 1} [{sample}]"'
         raise InputError(Problem(said, fix=fix, file=file, line=row.line))
@@ -318,6 +336,10 @@ def no_columns(best: LogLine | None, columns: Columns | None, file: str) -> Inpu
     said = f"no column is known as {' and '.join(words[name] for name in lacking)}"
     free = [i for i in range(len(heads)) if i not in columns.at.values() and heads[i].text]
     typed = []
+    if any(unit_factor("load", h.text) is None and h.text[:1].isdigit() for h in heads):
+        said = "has no header row: its first row holds numbers"
+        fix = 'map columns by number, such as --map "footage=2 [ft]" --map "load=3 [lbf]"'
+        return InputError(Problem(said, fix=fix, file=file, line=best.line))
     for name in lacking:
         kind = "pulled" if name == "footage" else name
         fits = [i for i in free if unit_factor(kind, heads[i].unit or heads[i].name) is not None]

@@ -21,8 +21,10 @@ from route3d.planning.pull_plan.plan import Plan, make_plan
 # Places at which the expected load is worked out for judging readings, and gauge rows of the plan.
 _PLACES = 400
 _ROWS = 8
-# A rope winds up no faster than this, m/s, whatever the machine (own judgment).
+# A rope winds up no faster than this, m/s, whatever the machine (our judgment).
 _FASTEST = 2.0
+# A machine stalls before it pulls so many times the rated pull of its strongest gear (our judgment).
+_ABOVE_RATED = 1.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +55,12 @@ class PulledRun:
             return places, expected_load(self.pull, places).loads()[:, 0]
         except InputError:  # a conduit without friction
             return nothing
+
+    @cached_property
+    def most_load(self) -> float:
+        """What no reading of a machine that pulls can pass, N; infinite where it is not known."""
+        gears = () if self.run.machine is None else self.run.machine.gears
+        return _ABOVE_RATED * max((gear.line_pull for gear in gears), default=math.inf)
 
     @property
     def system(self) -> str:

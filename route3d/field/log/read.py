@@ -130,7 +130,9 @@ def read_log(
         lines = list(text_lines(text, separator))
         details = (("format", {"\t": "TSV", ",": "CSV"}.get(separator, f"CSV, {separator!r}")),)
     if is_clean_record(lines):
-        return clean_record(lines, file)
+        found = clean_record(lines, file)
+        of = named_pull(job, found.run, found.feed, decisions, asked=(run, feed), file=str(file))
+        return replace(found, run=of[0], feed=of[1])
     source = _of_table(lines, asked, units, decimal, job.units, decisions, file)
     source = replace(source, details=(*details, *source.details))
     return _cleaned(source, job, run, feed, tare, plan, decisions, file)
@@ -149,7 +151,7 @@ def _of_table(
     full = []
     for line in lines:
         if line.empty:
-            decisions.note("empty rows", "Empty rows were passed over.", line.line)
+            decisions.note("empty rows", "Empty rows were skipped.", line.line)
         else:
             full.append(line)
         if line.last:
@@ -237,7 +239,8 @@ def _cleaned(
     file: Path,
 ) -> PullLog:
     """The readings of the rows, judged one after another."""
-    pulled = run_of(job, run or source.run, feed or source.feed, plan, decisions, asked=(run, feed))
+    named = (source.run, source.feed)
+    pulled = run_of(job, *named, plan, decisions, asked=(run, feed), file=str(file))
     rows, sound = in_order(source.rows, decisions)
     down = counts_down(rows)
     cleaner = Cleaner(
@@ -251,6 +254,9 @@ def _cleaned(
     )
     made = [item for row in rows for item in cleaner.add(row)]
     readings = [item for item in made if isinstance(item, Reading)]
+    if not made:
+        fix = "check that this is the right file"
+        raise InputError(Problem("holds no readings", fix=fix, file=str(file)))
     flags = [cleaner.amended.get(r.row, r.flags) for r in readings]
     used = [r.used and r.row not in cleaner.amended for r in readings]
     if tare is not None:
@@ -288,15 +294,53 @@ def run_of(
     decisions: Decisions,
     *,
     asked: tuple[str | None, str | None] = (None, None),
+    file: str = "",
 ) -> PulledRun:
-    """The run of a log: what was asked for, else what is written in it where the job has that."""
+    """The run of a log and its direction: what was asked for, else what is written in it."""
+    if plan is not None:
+        return pulled_run(job, None, None, plan)
+    run, feed = named_pull(job, run, feed, decisions, asked=asked, file=file)
+    return pulled_run(job, run or None, feed or None)
+
+
+def named_pull(
+    job: Job,
+    run: str,
+    feed: str,
+    decisions: Decisions,
+    *,
+    asked: tuple[str | None, str | None],
+    file: str,
+) -> tuple[str, str]:
+    """Run and feed end, "" where none is named: as ``asked``, else as written in the log.
+
+    InputError where the log names what the job does not have and nothing else was asked for.
+    """
     names = [r.name for r in job.runs]
-    if not asked[0] and run and run not in names:
-        decisions.note("run", f"The log names run {run!r}, which the model does not have.")
-        run = ""
-    chosen = next((r for r in job.runs if r.name == run), job.runs[0])
-    ends = [chosen.route.label(0), chosen.route.label(len(chosen.route.vertices) - 1)]
-    if not asked[1] and feed and feed not in ends:
-        decisions.note("feed", f"The log names the feed end {feed!r}, which the run does not have.")
-        feed = ""
-    return pulled_run(job, run or None, feed or None, plan)
+    written = _known(run, names)
+    if asked[0] and run and written != asked[0]:
+        decisions.note("run", f"The log names run {run!r}; it was read as of {asked[0]!r}, as asked.")
+    elif not asked[0] and run and written is None:
+        said = f"is a log of run {run!r}, which the model does not have"
+        fix = f'add --run "{names[0]}" to read it as a log of {names[0]!r}'
+        fix += f"; runs: {', '.join(names[:20])}" if len(names) > 1 else ""
+        raise InputError(Problem(said, "run", fix, file))
+    chosen = asked[0] or written or ""
+    if chosen not in names and (chosen or len(names) != 1):
+        return chosen, asked[1] or feed  # pulled_run refuses it
+    route = job.run(chosen or names[0]).route
+    ends = [route.label(0), route.label(len(route.vertices) - 1)]
+    end = _known(feed, ends)
+    if asked[1] and feed and end != asked[1]:
+        decisions.note("feed", f"The log names feed {feed!r}; it was read as {asked[1]!r}, as asked.")
+    elif not asked[1] and feed and end is None:
+        said = f"is a log of a pull fed from {feed!r}, which is no end of run {chosen or names[0]!r}"
+        fix = f'add --feed "{ends[0]}" or --feed "{ends[1]}"'
+        raise InputError(Problem(said, "feed", fix, file))
+    return chosen, asked[1] or end or ""
+
+
+def _known(text: str, names: Sequence[str]) -> str | None:
+    """The one of the names that a log means, written in any case; None for none."""
+    word = " ".join(text.split()).casefold()
+    return next((name for name in names if name == text or name.casefold() == word), None)

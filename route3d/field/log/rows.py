@@ -31,6 +31,19 @@ _BAD = {
 }
 BAD_TIME = "time not readable"
 OVER_RANGE = "saturated"
+BEYOND = "beyond any gauge"
+MOST = 1e7
+"""No gauge, counter or brake shows more, N, m or m/s: a greater figure is flagged, and held here so
+that it still counts as above every limit."""
+
+
+def endless(cell: object) -> float:
+    """The sign of a figure too large for a number, or written as infinite; 0 for anything else."""
+    try:
+        value = float(str(cell))
+    except (ValueError, OverflowError):
+        return 0.0
+    return math.copysign(1.0, value) if math.isinf(value) else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,12 +150,16 @@ class RowReader:
     def _value(self, kind: str, line: LogLine, troubles: list[str]) -> float:
         cell = self._cell(kind, line)
         number = read_number(cell, self.decimals[kind])
+        if number.trouble == "bad" and kind == "load" and (sign := endless(cell)):
+            troubles.append(BEYOND)
+            return math.copysign(MOST, sign)
         if number.trouble == "over" and kind == "load":
             troubles.append(OVER_RANGE)
             return NAN
         if isinstance(cell, str) and ("'" in cell or '"' in cell) and kind == "pulled":
             try:
-                return parse(cell, "length", "US")
+                value = parse(cell, "length", "US")
+                return value if abs(value) <= MOST else math.copysign(MOST, value)
             except UnitError:
                 troubles.append(_BAD[kind])
                 return NAN
@@ -158,7 +175,15 @@ class RowReader:
                 return NAN
         if factor is None or math.isnan(factor):
             raise self._no_unit(kind, line, cell)
-        return number.value * factor
+        value = number.value * factor
+        if abs(value) <= MOST:
+            return value
+        if kind in ("speed", "brake"):
+            troubles.append(_BAD[kind])
+            return NAN
+        if kind == "load":
+            troubles.append(BEYOND)
+        return math.copysign(MOST, value)  # cable in: beyond the route, or below 0
 
     def _no_unit(self, kind: str, line: LogLine, cell: object) -> InputError:
         header = self.columns.header(kind)

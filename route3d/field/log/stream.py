@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import select
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import BinaryIO
@@ -24,7 +24,7 @@ from route3d.field.log.numbers import Decimal
 from route3d.field.log.order import counts_down, in_order, out_of_line
 from route3d.field.log.page_log import PageLog, page_log
 from route3d.field.log.pulled_run import PulledRun
-from route3d.field.log.read import run_of
+from route3d.field.log.read import named_pull, run_of
 from route3d.field.log.rows import RowReader, row_reader
 from route3d.field.log.tables import (
     LogLine,
@@ -87,8 +87,9 @@ class LogStream:
         marks: dict[str, Decimal] = {"point": ".", "comma": ","}
         self._decimal = marks.get(decimal or "", "")
         self._job = job
+        self._asked_of = None if plan is not None else (run, feed)
         self.pulled = run_of(
-            job, run or said[0], feed or said[1], plan, self._decisions, asked=(run, feed)
+            job, *said, plan, self._decisions, asked=(run, feed), file=self._file
         )
         self._tare = tare
         self._cleaner = Cleaner(self.pulled, self._decisions, tare=tare)
@@ -199,14 +200,14 @@ class LogStream:
 
     def _line(self, number: int, text: str) -> list[Reading | Event]:
         if not text.strip():
-            self._decisions.note("empty rows", "Empty rows were passed over.", number)
+            self._decisions.note("empty rows", "Empty rows were skipped.", number)
             return []
         if self._start is None:
             self._head.append((number, text))
             return self._begin(last=False)
         line = LogLine(number, cells_of(text, self._separator))
         if line.empty:
-            self._decisions.note("empty rows", "Empty rows were passed over.", number)
+            self._decisions.note("empty rows", "Empty rows were skipped.", number)
             return []
         if self._lines.anew:
             self._lines.anew = False
@@ -231,6 +232,7 @@ class LogStream:
             return []
         if start.rows == len(lines) and not last:
             return []  # the row below the header may hold the units
+        self._refuse_other(start.texts)
         self._start, self._head = start, []
         self._header = lines[start.above].cells if start.rows else ()
         for line in lines[: start.above]:
@@ -242,6 +244,26 @@ class LogStream:
         for line in lines[start.rows :]:
             made += self._row(line)
         return made
+
+    def _refuse_other(self, texts: Mapping[str, str]) -> None:
+        """InputError where the lines above the header name another run or feed end."""
+        if self._asked_of is None:
+            return
+        feed = texts.get("feed", texts.get("feed end", ""))
+        run, end = named_pull(
+            self._job,
+            texts.get("run", ""),
+            feed,
+            self._decisions,
+            asked=self._asked_of,
+            file=self._file,
+        )
+        here = (self.pulled.run.name, self.pulled.pull.feed_name)
+        if (run or here[0], end or here[1]) != here:
+            said = f"is a log of run {run or here[0]!r} fed from {end or here[1]!r}, watched as of "
+            said += f"run {here[0]!r} fed from {here[1]!r}"
+            fix = f'add --run "{run or here[0]}" --feed "{end or here[1]}"'
+            raise InputError(Problem(said, fix=fix, file=self._file))
 
     def _other_header(self, line: LogLine) -> bool:
         """Whether a file begun anew begins with another header; then that of the rows below."""
