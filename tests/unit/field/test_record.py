@@ -76,7 +76,7 @@ def test_stop_is_passed_by_a_reading_that_can_be_believed_alone() -> None:
     passed = _record(_log(load=load))
     assert passed.stop_passed and passed.above[row] == "stop" and passed.peak == row
     assert "Stop was passed" in _departures(passed)
-    flags = [()] * len(load)
+    flags: list[tuple[str, ...]] = [()] * len(load)
     flags[row] = ("spike",)
     doubtful = _record(_log(load=load, flags=tuple(flags)))
     assert not doubtful.stop_passed and not doubtful.stop_doubtful and doubtful.peak != row
@@ -89,7 +89,7 @@ def test_stop_always_applies_and_at_stop_is_passed() -> None:
     _, made = _planned()
     row = 1
     load = np.array([r.expected for r in made.gauge])
-    cases = {
+    cases: dict[tuple[str, ...], tuple[bool, bool]] = {
         (): (True, False),
         ("before the start",): (True, False),
         ("at standstill",): (True, False),
@@ -100,8 +100,8 @@ def test_stop_always_applies_and_at_stop_is_passed() -> None:
         ("spike", "at standstill"): (False, False),
     }
     for flags, told in cases.items():
-        given = [()] * len(load)
-        given[row] = flags  # type: ignore[call-overload]
+        given: list[tuple[str, ...]] = [()] * len(load)
+        given[row] = flags
         for share, reached in ((0.999, False), (1.0, True)):
             load[row] = made.gauge[row].stop * share
             log = _log(load=load, flags=tuple(given))
