@@ -393,7 +393,9 @@ def _departures_block(record: PullRecord, system: str) -> Block:
         (c.what or BLANK, c.why or BLANK, c.agreed or BLANK) for c in record.details.changes
     )
     rows = written or ((BLANK, BLANK, BLANK),)
-    words = found or ("The log shows no departure from the plan.",)
+    explained = record.comparison is not None and bool(record.comparison.explanations)
+    none = "The log shows no departure from the plan."
+    words = found or (("The readings differ from the plan: see below.",) if explained else (none,))
     heads = ("written down: what", "why", "agreed by")
     notes = [f"Remarks: {record.details.remarks}"] if record.details.remarks else []
     if record.comparison is not None:
