@@ -395,8 +395,8 @@ def _departures_block(record: PullRecord, system: str) -> Block:
     )
     rows = written or ((BLANK, BLANK, BLANK),)
     explained = record.comparison is not None and bool(record.comparison.explanations)
-    none = "The log shows no other departure from the plan than those that explain the readings."
-    words = found or (none if explained else "The log shows no departure from the plan.",)
+    none = "The log shows no departure from the plan."
+    words = found or (("The readings differ from the plan: see below.",) if explained else (none,))
     heads = ("written down: what", "why", "agreed by")
     notes = [f"Remarks: {record.details.remarks}"] if record.details.remarks else []
     if record.comparison is not None:
