@@ -51,8 +51,8 @@ class GaugeRow:
 
     ``gear`` is the one from here on, None where none is planned; ``readable`` whether the gauge
     reads true then. ``first_move`` N is the load at a planned start from rest here, and
-    ``first_stop`` what that first move must stay below: the lower of its own stop and that of the
-    moving cable; None where none is planned. ``hidden`` names the
+    ``first_stop`` what that first move must stay below: its own stop, in a plan the lower of that
+    and of the moving cable's over the first 3 m; None where none is planned. ``hidden`` names the
     places whose limit the gauge cannot show with the head here.
     """
 
@@ -215,8 +215,7 @@ def _row(
         stalls=_stalls(pull, gear),
         slick=stops.slick,
         first_move=start if rests else None,
-        # Stop always applies
-        first_stop=min(stops.first_move.reading, stop.reading) if rests else None,
+        first_stop=stops.first_move.reading if rests else None,
         hidden=stops.hidden,
     )
 

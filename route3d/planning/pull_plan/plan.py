@@ -251,8 +251,8 @@ def _plan_of(
         window=window,
         drawn_on=draw is not None and draw.laid > 0,
     )
-    readings = _over_the_first_feet(readings, loads)
     readings, narrowed = within_stops(readings, pull, window)
+    readings = _over_the_first_feet(readings, loads)
     readings = within_window(readings, narrowed)
     off_reel = draw is None or draw.off_reel
     reel_end = feeding(pull, allowances, draw, narrowed if off_reel else None)

@@ -171,16 +171,13 @@ def test_on_a_level_straight_all_three_are_known() -> None:
         assert row.slick.reading == pytest.approx(limit + 0.8 * 0.4 * (200 - s))
 
 
-def test_a_first_move_stays_below_the_stop_of_a_moving_cable() -> None:
-    """Stop always applies, though rope ahead at 1.3 times its friction would bear a higher one.
-
-    None where no start from rest is planned.
-    """
+def test_a_first_move_has_a_stop_of_its_own() -> None:
+    """Rope ahead at 1.3 times its friction; None where no start from rest is planned."""
     limit = conductor_limit(level().run, PRACTICE).value
     rows = gauge_table(level(), None, GIVEN, 100.0, stops=[50.0])
     told = {r.pulled: r.first_stop for r in rows}
-    assert told[0.0] == pytest.approx(limit + 0.4 * 200)
-    assert told[50.0] == pytest.approx(limit + 0.4 * 150)
+    assert told[0.0] == pytest.approx(limit + 1.3 * 0.4 * 200)
+    assert told[50.0] == pytest.approx(limit + 1.3 * 0.4 * 150)
     assert told[100.0] is None and told[200.0] is None
 
 
