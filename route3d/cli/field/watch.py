@@ -74,8 +74,9 @@ def watch(
 
     Follows a log that grows, the log of the page, or standard input with "-". One line for each
     reading: what it means and what to do (ON PLAN, ABOVE CAUTION, FAR BELOW PLAN, STOP AND CALL,
-    STOP); cable in, load, expected, gear, and margin to Caution and Stop; then the forecast: the peak ahead, the load at the end with the band that holds 9 readings of 10, where
-    Stop is likely to be reached, and the last safe place to stop before it. Jumps and other
+    STOP); cable in, load, expected, gear, and margin to Caution and Stop; then the forecast: the
+    peak ahead, the load at the end with the band that holds 9 readings of 10, where Stop is likely
+    to be reached, and the last safe place to stop before it. Jumps and other
     departures from the plan, gear changes and planned stops have lines of their own. A jump, or a
     drop to nothing, stands until the readings are back or the pull starts again. A terminal
     shows a screen instead; --json prints one JSON object per line.
@@ -119,6 +120,7 @@ def _closed(stream: LogStream) -> Iterator[None]:
     finally:
         with suppress(InputError):
             stream.finish()
+        stream.close()
 
 
 @contextmanager

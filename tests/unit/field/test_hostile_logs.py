@@ -52,7 +52,7 @@ def test_an_impossible_load_is_told_as_above_stop_and_never_infinite(load: str) 
 
 def test_a_footage_beyond_everything_is_flagged_without_a_warning() -> None:
     log = read(with_row(60, "1e308", "400"))
-    assert log.flags[list(log.row).index(61)] == ("beyond the route",)
+    assert log.flags[list(log.row).index(61)] == ("footage out of line",)
 
 
 def test_a_log_of_another_run_or_end_is_refused_until_it_is_asked_for() -> None:
