@@ -70,8 +70,8 @@ class Comparison:
 
     ``band`` is what the gauge should read at each, NaN beyond the run; ``measured`` (n,) N with the
     tare off; ``compared`` (n,) true where a reading counts. ``explained`` (n,) N is what the causes
-    of ``explanations`` make of the plan. ``noise`` is what they leave. ``other_end`` is the end that the
-    log fits far better, "" for none.
+    of ``explanations`` make of the plan. ``noise`` is what they leave. ``other_end`` is the
+    end that the log fits far better, "" for none.
     """
 
     plan: Plan

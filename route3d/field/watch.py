@@ -30,8 +30,8 @@ CHANCE = 0.2
 BACK = 3
 """Readings on plan again, in a row, that end a call to stop."""
 State = Literal[
-    "on plan", "recorded", "stop ahead", "departs", "caution", "low", "fall", "first move", "jump",
-    "drop", "stop",
+    "on plan", "recorded", "not judged", "stop ahead", "departs", "caution", "low", "fall",
+    "first move", "jump", "drop", "stop",
 ]  # fmt: skip
 """What a reading asks for, worse and worse."""
 # Flags of a reading that is none, whatever it shows: it cannot pass Stop.
@@ -40,6 +40,8 @@ _AT_REST = frozenset({"before the start", "at standstill"})
 _NO_PLACE = frozenset(
     {"beyond the route", "footage back", "footage out of line", "another pull", "out of order"}
 )
+# No plan speaks of these places: only Stop is judged there.
+_OFF_ROUTE = frozenset({"beyond the route", "footage below 0", "another pull"})
 _FIRST_MOVE = "first move"
 _PLANNED_START = 0.5  # m from a planned start that is still that start
 _PLANNED = ("gear change", "stop", "end")
@@ -166,7 +168,7 @@ class Watch:
         self._back(reading, load, judgment)
         ahead = self._from_here(reading.pulled, judgment)
         state = self._state(reading, judgment, called, ahead)
-        if state in ("drop", "low"):
+        if state in ("drop", "low", "not judged"):
             ahead, fresh = None, False
         coming = self._coming(reading.pulled)
         announced = coming is not None and self._announces(coming, reading.pulled)
@@ -257,6 +259,8 @@ class Watch:
             return "stop"
         if self._call is not None:
             return self._call.kind
+        if not _OFF_ROUTE.isdisjoint(reading.flags):
+            return "not judged"
         if judgment.state == "first move":
             return "first move"
         if any(found.kind == "jump" and found.size < 0 for found in called):

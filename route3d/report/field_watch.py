@@ -13,6 +13,8 @@ from rich.text import Text
 
 from route3d.field.departures import Departure
 from route3d.field.forecast import Ahead
+from route3d.field.log.cleaning import ABOVE_MACHINE
+from route3d.field.log.rows import BEYOND
 from route3d.field.watch import Seen, State, Watch
 from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.report.layout import heading
@@ -26,6 +28,7 @@ NEVER_REPLACES = (
 WORDS: dict[State, tuple[str, str]] = {
     "on plan": ("ON PLAN", ""),
     "recorded": ("RECORDED ONLY", ""),
+    "not judged": ("NOT JUDGED", "This footage is not on the route: check the counter."),
     "stop ahead": ("ON PLAN NOW; Stop likely ahead", "Slow down, call."),
     "departs": ("SLOW DOWN, CALL", ""),
     "caution": ("ABOVE CAUTION", "Slow down, call."),
@@ -39,9 +42,10 @@ WORDS: dict[State, tuple[str, str]] = {
     ),
     "stop": ("STOP", ""),
 }
-_STYLES: dict[State, str] = {"on plan": "bold green", "recorded": "bold"}
+_STYLES: dict[State, str] = {"on plan": "bold green", "recorded": "bold", "not judged": "bold yellow"}
 _STYLES |= dict.fromkeys(("stop ahead", "departs", "caution"), "bold yellow")
 _STYLES |= dict.fromkeys(("low", "fall", "first move", "jump", "drop", "stop"), "bold white on red")
+_IMPOSSIBLE = frozenset({ABOVE_MACHINE, BEYOND})
 _JUMPS = {
     "jump": "Load jumps by {size} at {start}.",
     "slow climb": "Load moves away from the plan: {size} on average over the last {reach}.",
@@ -58,22 +62,29 @@ _MOST_ROWS = 8  # of the forecast on a screen
 
 def reading_line(seen: Seen, system: str) -> str:
     """The line of one reading: the state first, then what is read, then what lies ahead."""
-    judged = seen.judgment
     head, order = state_words(seen)
     place = f"{_length(seen.reading.pulled, system)} in"
     parts = [
         " ".join(words for words in (f"{head}:", order, place) if words),
         f"load {_force(seen.load, system)}",
+        *(_limit_parts(seen, system) if seen.state != "not judged" else ()),
+        *forecast_parts(seen.ahead, system),
+        "" if seen.reading.used else f"not used: {', '.join(seen.reading.flags)}",
+    ]
+    return "; ".join(part for part in parts if part)
+
+
+def _limit_parts(seen: Seen, system: str) -> list[str]:
+    """What the plan has here, and the room left to its limits."""
+    judged = seen.judgment
+    return [
         f"expected {_force(judged.expected, system)}",
         f"gear {judged.gear}" if judged.gear else "",
         f"first move up to {_force(judged.caution, system)}"
         if seen.first_move
         else _to("Caution", judged.caution - seen.load, system),
         _to("Stop", judged.margin, system),
-        *forecast_parts(seen.ahead, system),
-        "" if seen.reading.used else f"not used: {', '.join(seen.reading.flags)}",
     ]
-    return "; ".join(part for part in parts if part)
 
 
 def _to(limit: str, margin: float, system: str) -> str:
@@ -90,6 +101,8 @@ def state_words(seen: Seen) -> tuple[str, str]:
         return f"{head}, chance {100 * seen.ahead.chance:.0f}%", order
     if seen.state == "recorded":
         return head, "Standstill." if seen.at_rest else "The gauge is not accurate in this gear."
+    if seen.state == "stop" and not _IMPOSSIBLE.isdisjoint(seen.reading.flags):
+        return head, "Call. More than the machine can pull: check the gauge and its unit."
     return head, order
 
 
@@ -163,14 +176,20 @@ def summary_lines(watch: Watch, system: str) -> list[str]:
     if watch.readings and math.isfinite(watch.least_margin):
         lines.append(
             f"Largest load {_force(watch.largest, system)} at {_length(watch.largest_at, system)}. "
-            f"Smallest margin to Stop {_force(watch.least_margin, system)} at "
-            f"{_length(watch.least_at, system)}."
+            + (
+                f"Smallest margin to Stop {_force(watch.least_margin, system)} at "
+                if watch.least_margin >= 0
+                else f"At most {_force(-watch.least_margin, system)} above Stop, at "
+            )
+            + f"{_length(watch.least_at, system)}."
         )
     lines += [departure_words(found, system) for found in watch.called]
     if watch.passed:
         lines.append(f"Stop was reached or exceeded in {watch.passed:,} readings.")
-    else:
+    elif watch.readings:
         lines.append("Stop was not reached.")
+    else:
+        lines.append("No reading came, so this says nothing of the pull.")
     return [*lines, NEVER_REPLACES]
 
 

@@ -122,6 +122,7 @@ def _closed(stream: LogStream) -> Iterator[None]:
     finally:
         with suppress(InputError):
             stream.finish()
+        stream.close()
 
 
 @contextmanager

@@ -255,11 +255,15 @@ def _column(
     whole = [i for i in found if free[i][1]]
     chosen = whole if len(whole) == 1 else found
     if len(chosen) > 1 and kind in ("load", "pulled", "speed", "time"):
-        texts = [f"{heads[i].text} (column {i + 1})" for i in chosen]
-        many = " and ".join(texts)
+        texts = [heads[i].text for i in chosen]
+        twice = len({text.lower() for text in texts}) < len(texts)
+        many = " and ".join(
+            f"{text!r} (column {i + 1})" if twice else repr(text)
+            for i, text in zip(chosen, texts, strict=True)
+        )
         name = "footage" if kind == "pulled" else kind
         said = f"has {len(chosen)} columns that may be the {WORDS.get(kind, kind)}: {many}"
-        fix = f'choose one by its number, such as --map "{name}={chosen[0] + 1}"'
+        fix = f'choose one, such as --map "{name}={chosen[0] + 1 if twice else texts[0]}"'
         raise InputError(Problem(said, fix=fix, file=file, line=row.line))
     return chosen[0] if chosen else None
 

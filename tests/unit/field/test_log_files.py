@@ -269,7 +269,7 @@ WRONG = {
     "no unit": (rows("time", "cable in", "load (lbf)", **COLUMNS), "no unit.*--units US"),
     "unit of another kind": (
         rows("time", "cable in (lbf)", "load (lbf)", **COLUMNS),
-        r"'lbf' is no unit of cable in.*--map",
+        r"'lbf' is not a unit of cable in.*--map",
     ),
     "two loads": (
         rows("cable in (ft)", "load 1 (lbf)", "load 2 (lbf)", f=feet_, p=pounds_, q=pounds_),
@@ -321,7 +321,7 @@ def test_a_mapping_that_names_nothing_is_refused(tmp_path: Path) -> None:
         ("load", "maps no column"),
         ("colour=load", "maps no column"),
         ("load=Channel 9", "no column 'Channel 9'"),
-        ("load=load [ft]", "'ft' is no unit of load"),
+        ("load=load [ft]", "'ft' is not a unit of load"),
     ):
         with pytest.raises(InputError, match=re.escape(said)):
             read(text, tmp_path, mapping=[asked])
@@ -341,7 +341,9 @@ def test_run_feed_and_sheet_must_be_known(tmp_path: Path) -> None:
             read_log(path, job(), **more)  # type: ignore[arg-type]
     assert read_log(path, job(), feed="vault V1").feed == "vault V1"
     named = "run: F9\nfeed: elsewhere\n" + str(SAME["plain"])
-    log = read(named, tmp_path)
+    with pytest.raises(InputError, match="--run"):
+        read(named, tmp_path)
+    log = read(named, tmp_path, run="F1", feed="vault V1")
     assert {d.rule for d in log.decisions} >= {"run", "feed"} and log.run == "F1"
 
 
