@@ -70,8 +70,10 @@ def _starts(plan: Plan, rows: tuple[DialRow, ...]) -> Iterator[Line]:
 
 def _first_move(plan: Plan, pulled: float) -> Iterator[Phrase]:
     """What it should read, and where to stop: at the most that it may read."""
-    stage = next(s for s in plan.acceptance.stages if _near(pulled, (s.pulled,)))
-    first, most = start_marks(plan.acceptance, stage, plan.pace.allowances.gauge_step)
+    stages = [s for s in plan.acceptance.stages if _near(pulled, (s.pulled,))]
+    if not stages:  # no gear starts the pull here
+        return
+    first, most = start_marks(plan.acceptance, stages[0], plan.pace.allowances.gauge_step)
     yield say("First move, expect {}.", (first, "force"))
     if most < math.inf:
         yield say("Stop at {}.", (most, "force"))
