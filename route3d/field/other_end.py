@@ -23,8 +23,8 @@ must be so many marks of the dial at least (our judgment)."""
 def other_end(job: Job, pull: Pull, pulled: Floats, load: Floats) -> str:
     """The end that readings fit far better than the feed end of ``pull``; "" for none.
 
-    ``pulled`` (n,) m and ``load`` (n,) N, tare off, of readings that count. Each end at the friction
-    that suits it best, the same share of the plan in every conduit.
+    ``pulled`` (n,) m and ``load`` (n,) N, tare off, of readings that count. Each end at the
+    friction that suits it best, the same share of the plan in every conduit.
     """
     inside = np.flatnonzero((pulled >= 0) & (pulled <= pull.path.length) & np.isfinite(load))
     rows = inside[np.argsort(pulled[inside], kind="stable")]

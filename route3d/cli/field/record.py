@@ -189,7 +189,8 @@ def _record(
     told = details_of_log(dict(read.details).get("details"), str(log), job.units)
     noted = Details() if details is None else read_details(details, job.units)
     noted = noted.over(told)
-    friction, why = (), "No fit was asked for (--no-fit)."
+    friction: tuple[Estimate, ...] = ()
+    why = "No fit was asked for (--no-fit)."
     if fit:
         friction, why = _fitted(own, noted.brake_in(read))
     hashes = (_sha256(model), issue_of(job, "sheet", job.units).mark, _sha256(log))

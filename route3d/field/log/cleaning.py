@@ -46,8 +46,8 @@ FLAGS: dict[str, str] = {
     "saturated": "The gauge is at the end of its range.",
     "stuck": "The reading stays the same for longer than the marks of the dial explain.",
     "negative": "The reading is negative.",
-    BEYOND: "The reading is beyond 10,000 kN (2,248,000 lbf), more than any gauge shows, and is kept "
-    "as that.",
+    BEYOND: "The reading is beyond 10,000 kN (2,248,000 lbf), more than any gauge shows, and is "
+    "kept as that.",
     ABOVE_MACHINE: "The reading is above what the machine can pull: wrong unit, or wrong gauge?",
     "spike": "One reading far from those around it.",
     "gauge not accurate": "The gauge does not read true in this gear.",

@@ -82,8 +82,38 @@ _TIME = {
 }
 _UNITS = {"length": _LENGTH, "force": _FORCE, "speed": _SPEED}
 OTHER_UNITS = frozenset(
-    "psi psig psia bar mbar pa kpa mpa % v mv ma hp kw rpm hz deg °c °f nm n-m n·m lb-ft "
-    "ft-lb ft-lbf lbf-ft lbf/ft lb/ft n/m kn/m".split()
+    {
+        "psi",
+        "psig",
+        "psia",
+        "bar",
+        "mbar",
+        "pa",
+        "kpa",
+        "mpa",
+        "%",
+        "v",
+        "mv",
+        "ma",
+        "hp",
+        "kw",
+        "rpm",
+        "hz",
+        "deg",
+        "°c",
+        "°f",
+        "nm",
+        "n-m",
+        "n·m",
+        "lb-ft",
+        "ft-lb",
+        "ft-lbf",
+        "lbf-ft",
+        "lbf/ft",
+        "lb/ft",
+        "n/m",
+        "kn/m",
+    }
 )
 """Units of what recorders write beside force, length, speed and time: never taken for these."""
 BARE = {

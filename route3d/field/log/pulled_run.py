@@ -23,7 +23,7 @@ _PLACES = 400
 _ROWS = 8
 # A rope winds up no faster than this, m/s, whatever the machine (our judgment).
 _FASTEST = 2.0
-# A machine stalls before it pulls so many times the rated pull of its strongest gear (our judgment).
+# A machine stalls before so many times the rated pull of its strongest gear (our judgment).
 _ABOVE_RATED = 1.5
 
 

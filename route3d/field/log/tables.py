@@ -25,8 +25,10 @@ MOST_COLUMNS = 200
 SEPARATORS = ("\t", ";", "|", ",")
 _LOOKED_AT = 100
 # Files that begin so are pictures, documents, archives, data bases, programs: no text, and no log.
-_NO_TEXT = (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"%PDF", b"PK\x03\x04", b"\x1f\x8b", b"SQLite")
-_NO_TEXT += (b"\xd0\xcf\x11\xe0", b"\x7fELF", b"7z\xbc\xaf")
+_NO_TEXT = (
+    *(b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"%PDF", b"PK\x03\x04", b"\x1f\x8b", b"SQLite"),
+    *(b"\xd0\xcf\x11\xe0", b"\x7fELF", b"7z\xbc\xaf"),
+)
 _HEAD = 4096
 # A note of several lines in quotes goes on for so many; beyond, a quote was left open.
 _LONGEST_NOTE = 20

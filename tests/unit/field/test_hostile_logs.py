@@ -1,4 +1,4 @@
-"""Logs that are of something else: another unit, run, feed end or machine. None is taken quietly."""
+"""Logs of something else: another unit, run, feed end or machine. None is taken quietly."""
 
 from __future__ import annotations
 
@@ -74,7 +74,9 @@ def test_a_log_of_the_other_end_is_told_and_gives_no_friction() -> None:
     found = fit_logs(JOB, [log])
     assert found.other_ends == ("roof switchroom",)
     assert not any(e.known for e in found.estimates)
-    assert compare_log(plan(JOB, feed="vault V1").plans[0], JOB, log).other_end == found.other_ends[0]
+    assert (
+        compare_log(plan(JOB, feed="vault V1").plans[0], JOB, log).other_end == found.other_ends[0]
+    )
     assert not fit_logs(JOB, [read(LOG)]).other_ends[0]
 
 
@@ -83,9 +85,9 @@ def test_columns_that_are_not_force_twice_there_or_without_a_header() -> None:
         read(LOG.replace("lbf", "psi"), units="US")
     table = LOG[LOG.index(HEAD) + len(HEAD) + 1 :]
     twice = HEAD.replace("Note", "Tension (lbf)") + "\n" + table
-    with pytest.raises(InputError, match="column 3.*column 5.*load=3"):
+    with pytest.raises(InputError, match=r"column 3.*column 5.*load=3"):
         read(twice)
-    with pytest.raises(InputError, match="columns 3 and 5.*load=3"):
+    with pytest.raises(InputError, match=r"columns 3 and 5.*load=3"):
         read(twice, mapping=["load=Tension (lbf)"])
     with pytest.raises(InputError, match=r"footage=2 \[ft\].*load=3 \[lbf\]"):
         read(table)
