@@ -122,6 +122,10 @@ def told_in(language: str, system: str) -> tuple[list[tuple[Any, Any]], set[str]
     return pairs, left
 
 
+# Spanish is longer, so the code may hold fewer rows: it says how many it has.
+_OF_CODE = ("code", "code_words")
+
+
 def texts(data: Any) -> list[str]:
     """All texts in their order, of a drawing what is written in it; lines to read aloud have their
     figures in words.
@@ -129,7 +133,7 @@ def texts(data: Any) -> list[str]:
     if isinstance(data, str):
         return [" ".join(WRITTEN.findall(data))] if data.startswith("<svg") else [data]
     if isinstance(data, dict):
-        return [text for key, value in data.items() if key != "code" for text in texts(value)]
+        return [text for key, value in data.items() if key not in _OF_CODE for text in texts(value)]
     return (
         [text for value in data for text in texts(value)] if isinstance(data, list | tuple) else []
     )

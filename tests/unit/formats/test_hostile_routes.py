@@ -14,7 +14,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from route3d.formats.tables.workbook import LARGEST_RATIO
+from route3d.disk import LARGEST_RATIO
 
 SECONDS, BYTES = 10, 1_000_000_000
 # Address space beyond what is used: libraries reserve it for threads.
