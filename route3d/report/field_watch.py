@@ -42,7 +42,11 @@ WORDS: dict[State, tuple[str, str]] = {
     ),
     "stop": ("STOP", ""),
 }
-_STYLES: dict[State, str] = {"on plan": "bold green", "recorded": "bold", "not judged": "bold yellow"}
+_STYLES: dict[State, str] = {
+    "on plan": "bold green",
+    "recorded": "bold",
+    "not judged": "bold yellow",
+}
 _STYLES |= dict.fromkeys(("stop ahead", "departs", "caution"), "bold yellow")
 _STYLES |= dict.fromkeys(("low", "fall", "first move", "jump", "drop", "stop"), "bold white on red")
 _IMPOSSIBLE = frozenset({ABOVE_MACHINE, BEYOND})

@@ -319,7 +319,9 @@ def named_pull(
     names = [r.name for r in job.runs]
     written = _known(run, names)
     if asked[0] and run and written != asked[0]:
-        decisions.note("run", f"The log names run {run!r}; it was read as of {asked[0]!r}, as asked.")
+        decisions.note(
+            "run", f"The log names run {run!r}; it was read as of {asked[0]!r}, as asked."
+        )
     elif not asked[0] and run and written is None:
         said = f"is a log of run {run!r}, which the model does not have"
         fix = f'add --run "{names[0]}" to read it as a log of {names[0]!r}'
@@ -332,9 +334,13 @@ def named_pull(
     ends = [route.label(0), route.label(len(route.vertices) - 1)]
     end = _known(feed, ends)
     if asked[1] and feed and end != asked[1]:
-        decisions.note("feed", f"The log names feed {feed!r}; it was read as {asked[1]!r}, as asked.")
+        decisions.note(
+            "feed", f"The log names feed {feed!r}; it was read as {asked[1]!r}, as asked."
+        )
     elif not asked[1] and feed and end is None:
-        said = f"is a log of a pull fed from {feed!r}, which is no end of run {chosen or names[0]!r}"
+        said = (
+            f"is a log of a pull fed from {feed!r}, which is no end of run {chosen or names[0]!r}"
+        )
         fix = f'add --feed "{ends[0]}" or --feed "{ends[1]}"'
         raise InputError(Problem(said, "feed", fix, file))
     return chosen, asked[1] or end or ""

@@ -88,9 +88,7 @@ class LogStream:
         self._decimal = marks.get(decimal or "", "")
         self._job = job
         self._asked_of = None if plan is not None else (run, feed)
-        self.pulled = run_of(
-            job, *said, plan, self._decisions, asked=(run, feed), file=self._file
-        )
+        self.pulled = run_of(job, *said, plan, self._decisions, asked=(run, feed), file=self._file)
         self._tare = tare
         self._cleaner = Cleaner(self.pulled, self._decisions, tare=tare)
         self._given = 0
