@@ -66,7 +66,7 @@ judgment)."""
 ENTANGLED = 0.9
 """Correlation from which two figures are reported as hardly told apart (our judgment)."""
 MOST_WRONG = 0.1
-"""With a larger share of a log above what the machine can pull, its unit is wrong (our judgment)."""
+"""With a larger share of a log above what the machine can pull, its unit is wrong (own view)."""
 MOST_RESIDUAL = 0.5
 """With residuals above this share of the usual reading, nothing is answered (our judgment)."""
 MOST_OFF = 0.25
