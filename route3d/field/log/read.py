@@ -298,7 +298,10 @@ def run_of(
 ) -> PulledRun:
     """The run of a log and its direction: what was asked for, else what is written in it."""
     if plan is not None:
-        return pulled_run(job, None, None, plan)
+        known = pulled_run(job, None, None, plan)
+        own = (known.run.name, known.pull.feed_name)
+        named_pull(job, run, feed, decisions, asked=own, file=file)
+        return known
     run, feed = named_pull(job, run, feed, decisions, asked=asked, file=file)
     return pulled_run(job, run or None, feed or None)
 

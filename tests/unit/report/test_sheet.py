@@ -186,8 +186,6 @@ def test_the_gauge_page_is_in_large_type_with_stop_in_bold_and_the_marks_of_the_
     (plan,) = plans_of(job)
     # the rigging of both ends follows
     page = PdfReader(BytesIO(sheet_pdf(job, [plan], "US"))).pages[-3]
-        -3
-    ]  # the rigging of both ends follows
     bold, sizes = {}, {}
 
     def look(text, cm, tm, font, points) -> None:  # type: ignore[no-untyped-def]
