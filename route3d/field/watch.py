@@ -231,8 +231,7 @@ class Watch:
                 return first_move_mark(row.first_move, stop, self.step), mark_below(stop, self.step)
         for there in self.plan.accidents:
             if there.gear is not None and there.start - _HERE <= start <= there.end + _HERE:
-                limit = there.first_move / max(there.share, 1e-9)
-                return first_move_mark(there.first_move, limit, self.step), math.inf
+                return mark_below(there.most, self.step), math.inf
         return self.plan.pace.moves.load_at(start), math.inf
 
     def _moving(self, reading: Reading) -> Reading:

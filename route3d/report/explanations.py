@@ -607,6 +607,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "The first move is the largest load over the first 3 m from rest.",
         (
             "first move",
+            "first move above stop",
             "restart: machine line pull",
             "restart: rope load",
             "restart in the strongest gear",

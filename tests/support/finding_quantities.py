@@ -8,7 +8,7 @@ from __future__ import annotations
 _RULES = {
     "force": """basket grip load; basket grip on armor; brake at the empty drum;
         brake limited by stop reading; brake rating; brake window; cable hangs at a planned stop;
-        conductor tension; first move above Stop; gauge cannot protect; gauge cannot show;
+        conductor tension; first move above stop; gauge cannot protect; gauge cannot show;
         gear margin; hanging weight;
         machine line pull; machine load; machine minimum load; narrow brake window;
         pulling eyes load; rating missing;

@@ -404,7 +404,7 @@ def reading_findings(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
 def first_move_findings(
     starts: Sequence[tuple[float, float | None, float | None]], pull: Pull
 ) -> Iterator[Finding]:
-    """A stop for the worst planned start whose first move reads above Stop.
+    """A caution for the worst planned start whose first move reads above Stop.
 
     ``starts`` are m of cable in, the load of the first move and what it must stay below, N; both
     None where no start is planned.
@@ -418,8 +418,8 @@ def first_move_findings(
         return
     ratio, at, load, stop = max(above)
     yield Finding(
-        "first move above Stop",
-        "stop",
+        "first move above stop",
+        "caution",
         f"{pull.run.name}, head at station {{}}",
         load,
         stop,

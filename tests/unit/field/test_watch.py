@@ -17,6 +17,7 @@ from route3d.field.log.stream import LogStream
 from route3d.field.readings import Event, EventKind, Reading
 from route3d.field.watch import BACK, Seen, Watch
 from route3d.modelfile.read import load
+from route3d.planning.pull_plan.dial import mark_below
 from route3d.report.field_watch import departure_line, reading_line
 
 FOOT, LBF = 0.3048, 4.4482216152605
@@ -104,7 +105,8 @@ def test_a_jump_stands_until_the_level_is_back_or_the_pull_starts_again() -> Non
 def test_a_first_move_is_held_to_its_own_limit_and_to_stop() -> None:
     pull = Pull()
     there = next(s for s in PLAN.accidents if s.gear and s.start <= 105 * FOOT <= s.end)
-    most, step = there.first_move / LBF, JOB.allowances.gauge_step / LBF
+    step = JOB.allowances.gauge_step / LBF
+    most = mark_below(there.most, JOB.allowances.gauge_step) / LBF  # as on the cards
     pull.event("start", 105)
     base = expected(106) / LBF
     assert pull.read(106, most - base - 1.0, "first move").state == "on plan"
@@ -112,10 +114,10 @@ def test_a_first_move_is_held_to_its_own_limit_and_to_stop() -> None:
     assert over.state == "first move" and pull.watch.passed == 0
     assert reading_line(over, "US").startswith("STOP AND CALL: First move above what is planned")
     assert pull.read(106, 4500.0, "first move").state == "stop" and pull.watch.passed == 1
-    start = Pull()  # the moving Stop is below that of the planned first move
+    start = Pull()  # Stop applies to a first move too
     start.event("start", 0)
     row = PLAN.gauge[0]
-    assert row.first_stop is not None and row.stop < row.first_stop
+    assert row.first_stop is not None and row.first_stop <= row.stop
     assert start.read(0, row.stop / LBF - expected(0) / LBF, "first move").state == "stop"
 
 

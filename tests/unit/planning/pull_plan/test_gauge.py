@@ -181,13 +181,14 @@ def test_a_first_move_has_a_stop_of_its_own() -> None:
     assert told[100.0] is None and told[200.0] is None
 
 
-def test_a_planned_start_that_reads_above_stop_stops_the_plan() -> None:
+def test_a_planned_start_that_reads_above_stop_is_a_caution() -> None:
     rows = gauge_table(level(), None, GIVEN, 100.0, stops=[50.0])
     low = tuple(replace(r, first_stop=1.0 + r.expected) if r.pulled == 50.0 else r for r in rows)
     assert not [f for f in reading_findings(rows, level()) if f.severity == "stop"]
-    (found,) = [f for f in reading_findings(low, level()) if f.severity == "stop"]
+    (found,) = [f for f in reading_findings(low, level()) if f.rule == "first move above stop"]
+    assert found.severity == "caution"  # the load of 3 m against the lowest Stop of them
     (row,) = [r for r in low if r.pulled == 50.0]
-    assert found.rule == "first move above Stop" and row.first_stop is not None
+    assert row.first_stop is not None
     assert (found.demand, found.limit) == (row.first_move, row.first_stop)
 
 
