@@ -212,7 +212,12 @@ def answer_data(
         "compare": {u: _compared(result, u) for u in systems},
         "bands": _bands(result),
         **field_data(session),
-        "directions": [direction_data(session, n, scenes[n]) for n in (0, 1)],
+        "directions": [
+            direction_data(session, n, scenes[n])
+            # whoever comes when the plan is known has the tables with the answer
+            | ({} if session.planned[n] is None else {"forecast": forecast_data(session, n)})
+            for n in (0, 1)
+        ],
         "working": None,
         **({"colors": color_values(drawn)} if colors else {}),
         **({"route": _route(session)} if editable else {}),
