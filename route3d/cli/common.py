@@ -32,6 +32,18 @@ class Units(StrEnum):
     SI = "SI"
 
 
+class Paper(StrEnum):
+    """The size of the pages of a document."""
+
+    LETTER = "letter"
+    A4 = "a4"
+
+
+def paper_size(paper: Paper | None, system: str) -> str:
+    """The size asked for; letter for US units, else a4."""
+    return (paper or (Paper.LETTER if system == "US" else Paper.A4)).value
+
+
 def units_named(text: str) -> Units:
     """The system of units of that name, in capitals or not."""
     try:
@@ -98,6 +110,10 @@ LanguageOption = Annotated[
         flag="--language",
         parser=language_named,
     ),
+]
+PaperOption = Annotated[
+    Paper | None,
+    option(None, "Page size. Default: letter for jobs in US units, else a4.", case_sensitive=False),
 ]
 RunOption = Annotated[str | None, option("NAME", "Only the run of this name.")]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,12 +12,14 @@ from route3d.cli.common import (
     JsonOption,
     LanguageOption,
     ModelFile,
+    Paper,
     RunsOption,
     UnitsOption,
     detailed,
     exit_code,
     message,
     option,
+    paper_size,
     read_job,
     refuse_suffix,
     save,
@@ -31,13 +32,6 @@ from route3d.errors import InputError, Problem
 if TYPE_CHECKING:
     from route3d.model.job import Job
     from route3d.planning.pull_plan.plan import Plan
-
-
-class Paper(StrEnum):
-    """The size of the sheet."""
-
-    LETTER = "letter"
-    A4 = "a4"
 
 
 def plan(
@@ -184,7 +178,7 @@ def _write_sheets(
     told = translation_for(job, plans, language)
 
     sheet, cards, html = files
-    size = (paper or (Paper.LETTER if system == "US" else Paper.A4)).value
+    size = paper_size(paper, system)
     if sheet is not None:
         save(sheet, sheet_pdf(job, plans, system, paper=size, draft=draft, told=told))
     if cards is not None:

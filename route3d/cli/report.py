@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -11,22 +10,17 @@ import typer
 from route3d.cli.common import (
     DraftOption,
     ModelFile,
+    PaperOption,
     UnitsOption,
     exit_code,
     option,
+    paper_size,
     read_job,
     refuse_suffix,
     save,
     system_of,
 )
 from route3d.errors import InputError, Problem
-
-
-class ReportPaper(StrEnum):
-    """The size of the pages."""
-
-    LETTER = "letter"
-    A4 = "a4"
 
 
 def report(
@@ -38,12 +32,7 @@ def report(
     run: Annotated[
         list[str] | None, typer.Option(metavar="NAME", help="Only this run. Repeatable.")
     ] = None,
-    paper: Annotated[
-        ReportPaper | None,
-        option(
-            None, "Page size. Default: letter for jobs in US units, else a4.", case_sensitive=False
-        ),
-    ] = None,
+    paper: PaperOption = None,
     draft: DraftOption = False,
     units: UnitsOption = None,
 ) -> None:
@@ -74,7 +63,7 @@ def report(
     job = read_job(model, run)
     refuse_unconfirmed(job, draft, "report")
     system = system_of(job, units)
-    size = (paper or (ReportPaper.LETTER if system == "US" else ReportPaper.A4)).value
+    size = paper_size(paper, system)
     runs = calculations(job, system)
     issue = issue_of(job, "report", system, draft=draft)
     document = calculation_report(job, runs, issue, paper=size)

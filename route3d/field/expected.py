@@ -54,7 +54,7 @@ class ExpectedLoad:
         """Machine load, (m, k) N.
 
         ``friction`` (c,) or (c, k) of the conduits, ``rope`` () or (k,), and ``reel`` N () or (k,);
-        the plan's where left out.
+        by default the plan's.
         """
         each = np.asarray(self.friction if friction is None else friction, dtype=np.float64)
         each = each[:, None] if each.ndim == 1 else each

@@ -427,7 +427,7 @@ def pull_of(job: Job, log: PullLog) -> Candidate:
     for each in result.candidates:
         if each.pull.feed_name == log.feed:
             return each
-    said = f"log {log.name!r} is fed from {log.feed!r}, which is no end of run {run.name!r}"
+    said = f"log {log.name!r} is fed from {log.feed!r}; run {run.name!r} has no such end"
     fix = "name one of: " + ", ".join(c.pull.feed_name for c in result.candidates)
     raise InputError(Problem(said, where="--feed", fix=fix))
 

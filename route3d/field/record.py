@@ -179,8 +179,12 @@ def record_of(
     ``friction_note`` why there is none; ``comparison`` is that of the log with the plan.
     """
     load = log.load - log.tare
-    expected, caution, stop = _planned(job, plan, log)
-    held = against_stop(plan, log, stop)
+    if comparison is not None:
+        band, held = comparison.band, comparison.held
+        expected, caution = band.expected, band.caution
+    else:
+        expected, caution, stop = _planned(job, plan, log)
+        held = against_stop(plan, log, stop)
     stop = np.where(held.placed, held.stop, math.nan)
     first = np.array([_FIRST_MOVE in flags for flags in log.flags], dtype=bool)
     caution = np.where(first, stop, caution)  # a first move has no caution of its own

@@ -64,12 +64,10 @@ def sheet_data(
     system: str,
     most: int | None = MOST_GAUGE_ROWS,
     told: Translation = AS_IT_IS,
-    *,
-    paper: str = "letter",
 ) -> dict[str, Any]:
     """Everything the sheet of one run shows, as text in the language of ``told``.
 
-    At most so many rows of the gauge. Its rigging drawing is made to scale for ``paper``.
+    At most so many rows of the gauge. What only paper has is that of ``printed_pages``.
     """
     serious = [f for f in plan.all_findings if f.severity in ("stop", "caution")]
     data = {
@@ -90,14 +88,7 @@ def sheet_data(
         "stop": plan.stops,
         "sketch": Translated(told.of_svg(route_sketch(plan.pull, system))),
         "stand": Translated("" if plan.stops else told.of_svg(stand_sketch(plan, system))),
-        "rigging": [
-            {**page, "svg": Translated(page["svg"])}
-            for page in rigging_pages(
-                job, plan, system, paper=paper, words=lambda p: told.of(render(p, system))
-            )
-        ],
         "blocks": [_block(block) for block in _sheet_blocks(plan, system, most, told)],
-        "gauge": None if plan.stops else gauge_page(plan, system, most, told),
         "findings": [
             [
                 f.severity.upper(),
@@ -123,6 +114,25 @@ def sheet_data(
             issue_of(job, "sheet", system).words
             + (f", {job.path.name}, SHA-256 {file_mark(job.path)}" if job.path else "")
         ),
+    }
+    return cast("dict[str, Any]", told.of_data(data))
+
+
+def printed_pages(
+    job: Job, plan: Plan, system: str, *, paper: str, told: Translation = AS_IT_IS
+) -> dict[str, Any]:
+    """The pages of a printed sheet by themselves, in the language of ``told``.
+
+    The gauge table to write on, with its code; the rigging drawing, to scale for ``paper``.
+    """
+    data = {
+        "gauge": None if plan.stops else gauge_page(plan, system, MOST_GAUGE_ROWS, told),
+        "rigging": [
+            {**page, "svg": Translated(page["svg"])}
+            for page in rigging_pages(
+                job, plan, system, paper=paper, words=lambda p: told.of(render(p, system))
+            )
+        ],
     }
     return cast("dict[str, Any]", told.of_data(data))
 
@@ -173,7 +183,11 @@ def sheet_pdf(
     data = {
         "paper": PAPERS[paper],
         "code": CODE_SIZE,
-        "sheets": [sheet_data(job, plan, system, told=told, paper=paper) for plan in plans],
+        "sheets": [
+            sheet_data(job, plan, system, told=told)
+            | printed_pages(job, plan, system, paper=paper, told=told)
+            for plan in plans
+        ],
     }
     issue = issue_of(job, "sheet", system, draft=draft)
     pdf = typeset("route3d.report", "sheet.typ", data, draft=draft, attached=attachment(issue))

@@ -14,14 +14,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from route3d.language import HERE, languages, page_words, translation
+from route3d.language import AS_IT_IS, HERE, languages, page_words, translation
 from route3d.model.job import Job
 from route3d.modelfile.read import load, loads
 from route3d.modelfile.starter import template_text
 from route3d.planning.evaluate import evaluate
 from route3d.planning.pull_plan.plan import Plan, make_plan
 from route3d.report.cards import cards_data
-from route3d.report.sheet import sheet_data
+from route3d.report.sheet import printed_pages, sheet_data
 from route3d.report.spoken import spanish
 from route3d.report.translated import translation_for
 
@@ -117,6 +117,8 @@ def told_in(language: str, system: str) -> tuple[list[tuple[Any, Any]], set[str]
     for job, plan in corpus():
         told = translation_for(job, [plan], language)
         pairs.append((sheet_data(job, plan, system), sheet_data(job, plan, system, told=told)))
+        pages = [printed_pages(job, plan, system, paper="a4", told=t) for t in (AS_IT_IS, told)]
+        pairs.append((pages[0], pages[1]))
         pairs.append((cards_data(job, plan, system), cards_data(job, plan, system, told)))
         left |= told.missing
     return pairs, left

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -20,14 +19,14 @@ from route3d.cli.common import (
     system_of,
     write_json,
 )
-from route3d.cli.field.log import (
+from route3d.cli.field.log_options import (
     DecimalOption,
     FeedOption,
     LogFile,
     MapOption,
     SheetOption,
     TareOption,
-    force_of,
+    log_asked,
 )
 from route3d.errors import InputError, Problem
 
@@ -64,24 +63,22 @@ def compare(
     from route3d.drawing.field_compare import compare_png, compare_svg
     from route3d.field.compare import compare_log
     from route3d.field.log.pulled_run import pulled_run
-    from route3d.field.log.read import read_log
     from route3d.report.field_compare import compare_data, compare_report
 
     refuse_suffix("--svg", svg, ".svg")
     refuse_suffix("--png", png, ".png")
     job = read_job(model)
     system = system_of(job, units)
-    read = read_log(
+    read = log_asked(
         log_file,
         job,
         run=run,
         feed=feed,
-        mapping=column or (),
-        units=None if units is None else units.value,
-        decimal=None if decimal is None else decimal.value,
-        tare=force_of(tare, system, "--tare"),
+        column=column,
+        decimal=decimal,
+        tare=tare,
         sheet=sheet,
-        data=sys.stdin.buffer.read() if str(log_file) == "-" else None,
+        units=units,
     )
     plan = pulled_run(job, read.run, read.feed).plan
     if plan is None:

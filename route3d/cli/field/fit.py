@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -21,13 +20,13 @@ from route3d.cli.common import (
     system_of,
     write_json,
 )
-from route3d.cli.field.log import (
+from route3d.cli.field.log_options import (
     DecimalOption,
     FeedOption,
     MapOption,
     SheetOption,
     TareOption,
-    force_of,
+    log_asked,
 )
 from route3d.errors import InputError, Problem
 
@@ -73,7 +72,6 @@ def fit(
     Example: route3d field fit models/riser_duct_bank.toml pull.csv
     """
     from route3d.field.fit import fit_logs
-    from route3d.field.log.read import read_log
     from route3d.report.field_fit import fit_data, fit_report
 
     refuse_suffix("--svg", svg, ".svg")
@@ -83,17 +81,16 @@ def fit(
         said = "a log is given twice; its readings would count twice"
         raise InputError(Problem(said, where="LOG", fix="give every log once"))
     read = [
-        read_log(
+        log_asked(
             log,
             job,
             run=run,
             feed=feed,
-            mapping=column or (),
-            units=None if units is None else units.value,
-            decimal=None if decimal is None else decimal.value,
-            tare=force_of(tare, system, "--tare"),
+            column=column,
+            decimal=decimal,
+            tare=tare,
             sheet=sheet,
-            data=sys.stdin.buffer.read() if str(log) == "-" else None,
+            units=units,
         )
         for log in logs
     ]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,12 +12,14 @@ from route3d.cli.common import (
     DraftOption,
     JsonOption,
     ModelFile,
+    PaperOption,
     RunOption,
     Units,
     UnitsOption,
     exit_code,
     message,
     option,
+    paper_size,
     read_job,
     refuse_suffix,
     save,
@@ -26,13 +27,13 @@ from route3d.cli.common import (
     system_of,
     write_json,
 )
-from route3d.cli.field.log import (
+from route3d.cli.field.log_options import (
     DecimalOption,
     FeedOption,
     MapOption,
     SheetOption,
     TareOption,
-    force_of,
+    log_asked,
 )
 from route3d.errors import InputError, Problem
 
@@ -43,13 +44,6 @@ if TYPE_CHECKING:
     from route3d.field.record import PullRecord
     from route3d.model.job import Job
     from route3d.planning.pull_plan.plan import Plan
-
-
-class RecordPaper(StrEnum):
-    """The size of the pages."""
-
-    LETTER = "letter"
-    A4 = "a4"
 
 
 def record(
@@ -87,12 +81,7 @@ def record(
     fit: Annotated[
         bool, typer.Option("--fit/--no-fit", help="Fit friction to the readings.")
     ] = True,
-    paper: Annotated[
-        RecordPaper | None,
-        option(
-            None, "Page size. Default: letter for jobs in US units, else a4.", case_sensitive=False
-        ),
-    ] = None,
+    paper: PaperOption = None,
     draft: DraftOption = False,
     json: JsonOption = False,
     units: UnitsOption = None,
@@ -110,7 +99,6 @@ def record(
 
     Example: route3d field record feeder.toml F1.csv --details F1-details.toml --pdf F1-record.pdf
     """
-    from route3d.field.log.read import read_log
     from route3d.report.draft import refuse_unconfirmed
 
     refuse_suffix("--pdf", pdf, ".pdf")
@@ -127,16 +115,17 @@ def record(
     if append is not None:
         refuse_unconfirmed(job, False, "library entry")
     system = system_of(job, units)
-    read = read_log(
+    read = log_asked(
         log_file,
         job,
         run=run,
         feed=feed,
-        mapping=column or (),
-        units=None if units is None else units.value,
-        decimal=None if decimal is None else decimal.value,
-        tare=force_of(tare, system, "--tare"),
+        column=column,
+        decimal=decimal,
+        tare=tare,
         sheet=sheet,
+        units=units,
+        standard_input=False,
     )
     made = _record(job, model, log_file, read, details, fit=fit)
     if json:
@@ -150,8 +139,7 @@ def record(
     if pdf is not None:
         from route3d.report.record_pdf import record_pdf
 
-        size = paper or (RecordPaper.LETTER if system == "US" else RecordPaper.A4)
-        save(pdf, record_pdf(made, system, paper=size.value, draft=draft))
+        save(pdf, record_pdf(made, system, paper=paper_size(paper, system), draft=draft))
     if append is not None:
         from route3d.field.library import append as append_to
         from route3d.field.record import record_data

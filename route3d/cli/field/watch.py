@@ -24,7 +24,7 @@ from route3d.cli.common import (
     show,
     system_of,
 )
-from route3d.cli.field.log import (
+from route3d.cli.field.log_options import (
     DecimalOption,
     FeedOption,
     LogFile,

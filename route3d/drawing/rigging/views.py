@@ -54,7 +54,6 @@ _WHOLE = 1.51  # a closed room is shown whole where the scale gets no smaller th
 _ARROW = 15.0  # length of a force that lies in the view, mm
 _LEAST_ARROW = 4.0
 _THINNEST = 1.0  # a conduit is drawn no thinner, mm
-_FORESHORTENED = 0.02  # m: what looks shorter than this is a point
 _PERSON = 1.75
 _TAGS = Manner(
     1.2, (0.0, 2.0, 4.5, 8.0, 12.0, 17.0, 23.0, 30.0, 38.0), 30, cover=6.0, obstacle=20.0,

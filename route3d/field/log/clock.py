@@ -11,7 +11,6 @@ from typing import Literal, NamedTuple
 
 from route3d.field.log.numbers import Decimal, read_number
 
-DAY = 86400.0
 Family = Literal["", "date", "day", "elapsed"]
 
 _CLOCK = re.compile(

@@ -341,9 +341,7 @@ def named_pull(
             "feed", f"The log names feed {feed!r}; it was read as {asked[1]!r}, as asked."
         )
     elif not asked[1] and feed and end is None:
-        said = (
-            f"is a log of a pull fed from {feed!r}, which is no end of run {chosen or names[0]!r}"
-        )
+        said = f"is a log of a pull fed from {feed!r}; run {chosen or names[0]!r} has no such end"
         fix = f'add --feed "{ends[0]}" or --feed "{ends[1]}"'
         raise InputError(Problem(said, "feed", fix, file))
     return chosen, asked[1] or end or ""

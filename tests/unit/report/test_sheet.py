@@ -19,7 +19,13 @@ from route3d.planning.evaluate import evaluate
 from route3d.planning.pull_plan.plan import Plan, make_plan
 from route3d.report.plan_steps import NO_STEPS, steps
 from route3d.report.remedies import remedy_list
-from route3d.report.sheet import DANGERS, SIGN_OFF, phone_page, sheet_data, sheet_pdf
+from route3d.report.sheet import (
+    DANGERS,
+    SIGN_OFF,
+    phone_page,
+    printed_pages,
+    sheet_pdf,
+)
 from route3d.units import show
 
 MODELS = Path(__file__).parents[3] / "models"
@@ -194,7 +200,7 @@ def test_the_gauge_page_is_in_large_type_with_stop_in_bold_and_the_marks_of_the_
             sizes.setdefault(word, set()).add(round(points * abs(tm[3] * cm[3]), 1))
 
     text = page.extract_text(visitor_text=look)
-    gauge = sheet_data(job, plan, "US")["gauge"]
+    gauge = printed_pages(job, plan, "US", paper="letter")["gauge"]
     stop = gauge["heads"].index("STOP, lbf")
     for row, planned in zip(gauge["rows"], plan.gauge, strict=True):
         shown = float(row[stop].replace(",", "")) * LBF

@@ -4,7 +4,7 @@ import { departuresOf } from "./log_departures.js";
 import { sound, wakeSound } from "./log_sound.js";
 import { keepRecords, keptRecords } from "./log_store.js";
 import {
-  csvOf, departureWords, doubtOf, entriesOfCsv, entriesOfJson, gearOf, heldOf, holdWords, isRunning, isoTime, lastOf, logFile, misfitOf, missingFrom, placeOf, restartWords, runningClock, verdictOf,
+  csvOf, departureWords, doubtOf, entriesOfCsv, entriesOfJson, gaugeOf, gearOf, heldOf, holdWords, isRunning, isoTime, lastOf, logFile, misfitOf, missingFrom, placeOf, restartWords, runningClock, verdictOf,
 } from "./pull_log.js";
 import { direction, run, set, setHead, store, unit, whatIf } from "./store.js";
 import { named, t } from "./words.js";
@@ -36,7 +36,10 @@ export const baseNow = () => {
   const { title, run: name, feed, mark } = about();
   return JSON.stringify([title, name, feed, mark]);
 };
-export const planNow = () => ({ film: whatIf().length ? null : direction().playback, step: store.data.gaugeStep, ...direction().log });
+export const planNow = () => {
+  const film = whatIf().length ? null : direction().playback;
+  return { film, gauge: gaugeOf(film?.rows ?? []), step: store.data.gaugeStep, ...direction().log };
+};
 
 const recordsOf = (base, part) => log.all.filter((r) => r.base === base && r.part === part && !r.begins);
 const byClock = (a, b) => a.entry.clock_s - b.entry.clock_s;

@@ -29,10 +29,11 @@ export const gaugeOf = (rows) => ({
 });
 
 // Expected, caution and stop with so much cable in, at the marks of the dial; null without readings.
-export function planAt({ film, step }, pulled) {
+// `gauge` of the plan is that of gaugeOf, once for many places.
+export function planAt({ film, step, gauge = gaugeOf(film?.rows ?? []) }, pulled) {
   if (!film || !film.rows.length) return null;
   const row = film.rows[rowAt(film, pulled)];
-  const at = judge({ gauge: gaugeOf(film.rows) }, pulled, 0);
+  const at = judge({ gauge }, pulled, 0);
   const stop = downTo(at.stop_N, step);
   return { row, expected: Math.min(nearest(at.expected_N, step), stop), low: at.expected_N * Math.min(1, row.low / row.expected || 0),
     caution: Math.min(nearest(at.caution_N, step), stop), stop };
@@ -60,8 +61,9 @@ function firstMoveFrom(entries, pulled) {
 
 // What a first move from rest at a place may read: up to `most`, always below `stop`, in `gear` ("" where
 // it was planned there). `barred` where the pull must not be started again; null without a word of it.
-function firstMoveAt({ restarts, film, step }, place) {
-  const here = planAt({ film, step }, place).stop;
+function firstMoveAt(plan, place) {
+  const { restarts, film, step } = plan;
+  const here = planAt(plan, place).stop;
   const planned = film.rows.find((row) => row.firstMove !== null && Math.abs(row.pulled - place) <= PLANNED_START);
   if (planned) {
     const stop = Math.min(here, planned.firstStop === null ? Infinity : downTo(planned.firstStop, step));
@@ -78,8 +80,8 @@ function firstMoveAt({ restarts, film, step }, place) {
 // "unjudged" (`why` "plan" or "gauge"). Stop always applies. `most` is what the first move may read that
 // the cable is in, in place of Caution.
 export function verdictOf(plan, entries, pulled, load) {
-  const { film, step, gears } = plan;
-  const at = planAt({ film, step }, pulled);
+  const { step, gears } = plan;
+  const at = planAt(plan, pulled);
   if (!at) return { state: "unjudged", why: "plan" };
   const rest = restOf(entries, pulled);
   const from = firstMoveFrom(entries, pulled);
