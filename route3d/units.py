@@ -27,6 +27,22 @@ GRAVITY = 9.80665
 
 SYSTEMS = ("US", "SI")
 
+METERS: dict[str, float] = {
+    "m": 1.0,
+    "mm": 1e-3,
+    "cm": 1e-2,
+    "km": 1e3,
+    "ft": 0.3048,
+    "in": 0.0254,
+    "yd": 0.9144,
+    "us-ft": 1200 / 3937,
+}
+"""Meters in one unit of length of a file; the foot of 1959 and the US survey foot are exact by
+definition (international yard of 1959, and US survey foot of 1893; from memory)."""
+
+FARTHEST = 1e9
+"""Coordinates beyond this (m) overflow every sensible grid of the Earth."""
+
 # What a person may write as a unit, and how pint spells it. Nothing outside this list is read.
 _UNIT_NAMES: dict[str, str] = {
     **{u: u for u in ("m", "cm", "mm", "km", "ft", "in", "yd", "mil")},
@@ -40,6 +56,7 @@ _UNIT_NAMES: dict[str, str] = {
     **dict.fromkeys(("°", "degrees"), "deg"),
     "litre": "L",
     "MCM": "kcmil",
+    "us-ft": "survey_foot",
 }
 _POWERS = {"2": "**2", "3": "**3", "²": "**2", "³": "**3", "^2": "**2", "^3": "**3"}
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
@@ -64,6 +81,7 @@ minute = 60 * second = min
 hour = 3600 * second = h
 inch = 0.0254 * meter = in
 foot = 12 * inch = ft
+survey_foot = 1200 / 3937 * meter
 yard = 3 * foot = yd
 mil = inch / 1000
 cmil = 3.141592653589793 / 4 * mil ** 2
@@ -217,7 +235,7 @@ def _unit_text(text: str) -> str:
         if token in ("*", "/", "·"):
             parts.append("*" if token == "·" else token)
             continue
-        match = re.fullmatch(r"([A-Za-z°]+)(\^?[23²³])?", token)
+        match = re.fullmatch(r"(us-ft|[A-Za-z°]+)(\^?[23²³])?", token)
         if match is None or match[1] not in _UNIT_NAMES:
             raise UnitError(f"has the unit {token!r}, which is not known")
         parts.append(_UNIT_NAMES[match[1]] + _POWERS.get(match[2] or "", ""))

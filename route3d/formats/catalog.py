@@ -14,7 +14,6 @@ from route3d.directions import mark_in
 from route3d.errors import GeometryError, InputError, Problem
 from route3d.formats.drawn_routes import refuse_wrong_units
 from route3d.formats.exchange import (
-    METERS,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
@@ -29,6 +28,7 @@ from route3d.geometry.fillet import COINCIDENT, STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 from route3d.model.job import Job
 from route3d.modelfile.fields import brief
+from route3d.units import METERS
 
 Reader = Callable[[Path, ReadOptions], ImportedRoutes]
 Writer = Callable[[Sequence[ExchangeRoute], Path, str], None]

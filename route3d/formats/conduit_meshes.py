@@ -11,10 +11,12 @@ from numpy.typing import NDArray
 
 from route3d.disk import write_bytes_atomic
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import METERS, ExchangeRoute
+from route3d.formats.exchange import ExchangeRoute
 from route3d.formats.solids import place_in, refuse_rounding
 from route3d.geometry.tubes import tubes
 from route3d.geometry.vectors import Floats
+from route3d.model.site import GRID, Frame
+from route3d.units import METERS
 
 # Chords along bends stay this close to the arc, m: finer than a conduit is bent in the field.
 CHORD_TOLERANCE = 1e-3
@@ -22,7 +24,9 @@ CHORD_TOLERANCE = 1e-3
 Surface = tuple[Floats, NDArray[np.int64]]
 
 
-def write_glb(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
+def write_glb(
+    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+) -> None:
     """Write each run as a closed tube of true outer diameter, named after it, in a GLB file.
 
     Where the conduit stops, or one of another size starts, there is one more.
@@ -41,7 +45,9 @@ def write_glb(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
     write_bytes_atomic(path, bytes(scene.export(file_type="glb")))
 
 
-def write_stl(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
+def write_stl(
+    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+) -> None:
     """Write the closed tubes of all runs as one binary STL file, z up, in feet or meters.
 
     STL names no unit; route3d reads such a file in the lengths of the job's ``system``. Raises

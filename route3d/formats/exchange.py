@@ -16,6 +16,7 @@ from route3d.errors import InputError, Problem
 from route3d.geometry.fillet import COINCIDENT, fillet
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats, frozen, norm
+from route3d.units import FARTHEST, METERS
 
 if TYPE_CHECKING:
     from route3d.model.job import Job
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
 # Larger files and longer routes are not somebody's conduit: refused before they fill the memory.
 LARGEST_FILE = 64_000_000
 MOST_POINTS = 1_000_000
-# Coordinates beyond this (m) overflow every sensible grid of the Earth.
-FARTHEST = 1e9
 # Chains of lines are joined where their ends are this close, m.
 JOIN_TOLERANCE = 1e-3
 # A faceted bend is taken for an arc where the arc stays this close to its points, m.
@@ -33,18 +32,6 @@ ARC_TOLERANCE = 5e-3
 
 # Inside length along the pull, width and height of a pull box, m.
 Box = tuple[float, float, float]
-
-# Meters in one unit of length; the foot of 1959 and the US survey foot are exact by definition.
-METERS: dict[str, float] = {
-    "m": 1.0,
-    "mm": 1e-3,
-    "cm": 1e-2,
-    "km": 1e3,
-    "ft": 0.3048,
-    "in": 0.0254,
-    "yd": 0.9144,
-    "us-ft": 1200 / 3937,
-}
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -116,13 +103,37 @@ class ExchangeRoute:
         return fillet(self.points, self.radii, names=self.names, corners=set(corners))
 
 
+# What can be wrong with an element: nothing was read of it; its run goes on in parts; a corner has
+# no radius; something of it was taken for granted.
+ELEMENT_STATES = ("missing", "broken", "sharp", "guessed")
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """One element of a file of which a reader must be told.
+
+    ``handle`` identifies it in the file (GlobalId, DXF handle, row), ``kind`` is its class or
+    entity, ``at`` a place of it on the coordinates of the model, m. ``state`` is one of
+    ``ELEMENT_STATES`` and ``said`` the reason; ``run`` the route it belongs to, "" where to none.
+    """
+
+    handle: str
+    kind: str
+    state: str
+    said: str
+    name: str = ""
+    run: str = ""
+    at: tuple[float, float, float] | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class ImportedRoutes:
     """The ``routes`` of a file and, in sentences, what was ``used``, ``ignored`` and ``guessed``.
 
-    Nothing of a file is dropped without a sentence (with its count) in ``ignored``. ``meters`` are
-    those in its unit of length, None where it has none, as degrees. ``moved`` says what was taken
-    off all coordinates, "" where nothing was. ``named`` says whether the file names its routes.
+    Nothing of a file is dropped without a sentence (with its count) in ``ignored``; ``elements``
+    tells it element by element. ``meters`` are those in its unit of length, None where it has none,
+    as degrees. ``origin`` m was subtracted from all its coordinates, and ``moved`` says so, ""
+    where nothing was. ``named`` says whether the file names its routes; ``crs`` is its grid.
     """
 
     routes: tuple[ExchangeRoute, ...]
@@ -132,6 +143,9 @@ class ImportedRoutes:
     meters: float | None = None
     moved: str = ""
     named: bool = True
+    origin: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    crs: str = ""
+    elements: tuple[Element, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,9 +154,9 @@ class ReadOptions:
 
     ``units`` is a key of ``METERS``, or None for what the file itself says. ``tolerance`` (m) joins
     chains; ``layers`` are those wanted, none for all; ``columns`` maps x, y, z, radius, name, run
-    (and access) to the headers of a table; ``origin`` is subtracted, in the units of the file. Far
-    grids are brought near the origin but where ``near`` is false. ``recognize`` makes arcs of
-    faceted bends where they fit within ``arc_tolerance`` (m).
+    (and access) to the headers of a table; ``origin`` is subtracted, in the units of the file, and
+    ``shift`` (m), the origin of the job. Far grids are brought near but where ``near`` is false.
+    ``recognize`` makes arcs of faceted bends where they fit within ``arc_tolerance`` (m).
     """
 
     units: str | None = None
@@ -150,9 +164,15 @@ class ReadOptions:
     layers: tuple[str, ...] = ()
     columns: Mapping[str, str] = field(default_factory=dict)
     origin: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    shift: tuple[float, float, float] = (0.0, 0.0, 0.0)
     near: bool = True
     recognize: bool = True
     arc_tolerance: float = ARC_TOLERANCE
+
+    def local(self, raw: Floats, meters: float) -> Floats:
+        """Coordinates (..., 3) of the file, of so many ``meters`` each, as those of the job, m."""
+        moved: Floats = (raw - np.array(self.origin)) * meters - np.array(self.shift)
+        return moved
 
 
 def bad_file(
@@ -191,8 +211,7 @@ def placed(points: ArrayLike, meters: float, options: ReadOptions, path: FilePat
         at = int(np.flatnonzero(~inside)[0])
         said = ", ".join(f"{c:g}" for c in raw[at])
         raise bad_file(path, f"has a point at {said}", "use finite coordinates")
-    moved: Floats = (raw - np.array(options.origin)) * meters
-    return moved
+    return options.local(raw, meters)
 
 
 def without_doubles(route_points: Floats) -> tuple[Floats, int]:

@@ -15,7 +15,6 @@ import numpy as np
 
 from route3d.disk import read_text, write_text_atomic
 from route3d.formats.exchange import (
-    METERS,
     MOST_POINTS,
     Box,
     ExchangeRoute,
@@ -28,7 +27,9 @@ from route3d.formats.exchange import (
     without_doubles,
 )
 from route3d.geometry.vectors import Floats
+from route3d.model.site import GRID, Frame
 from route3d.modelfile.fields import brief
+from route3d.units import METERS
 
 # As Python objects, JSON takes ten times its room.
 LARGEST_JSON = 24_000_000
@@ -296,7 +297,9 @@ def _projection_note(points: Sequence[Floats], origin: Floats) -> str:
 # --- out ---------------------------------------------------------------------------------------
 
 
-def write_geojson(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
+def write_geojson(
+    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+) -> None:
     """Write the points of routes as lines on the grid of the job, US in ft, SI in m.
 
     The grid has no place on Earth, so ``crs`` is null (GeoJSON 2008, section 3) and ``units`` says

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from route3d.disk import write_bytes_atomic
 from route3d.errors import InputError, Problem
 from route3d.formats.building_meshes import Y_UP
-from route3d.formats.exchange import METERS
 from route3d.geometry.vectors import Floats
+from route3d.units import METERS
 
 if TYPE_CHECKING:
     import trimesh

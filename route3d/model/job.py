@@ -11,8 +11,8 @@ from route3d.model.machine import Machine
 from route3d.model.origin import Origin, TitleBlock
 from route3d.model.practice import Practice
 from route3d.model.rigging import CableReel
-from route3d.model.room import Room
 from route3d.model.run import Run
+from route3d.model.site import Site
 from route3d.units import SYSTEMS
 
 
@@ -28,34 +28,6 @@ class Bank:
     columns: int
     spacing: tuple[float, float]
     cover: float
-
-
-@dataclass(frozen=True, slots=True)
-class Surround:
-    """What a building mesh is, such as "hot pipe", and the ``clearance`` (m) it asks for.
-
-    ``solid`` says what is within its closed surfaces: True material, False air, None not said.
-    """
-
-    kind: str = ""
-    clearance: float = 0.0
-    solid: bool | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Site:
-    """Building meshes around the route, as absolute paths, and rooms on the plan grid.
-
-    ``surrounds`` says of each mesh what it is. ``between_runs`` m is the clearance asked for
-    between runs; within ``free_ends`` m of an end or a pull point a conduit may touch what it
-    ends at.
-    """
-
-    context: tuple[Path, ...] = ()
-    rooms: tuple[Room, ...] = ()
-    surrounds: tuple[Surround, ...] = ()
-    between_runs: float = 0.0
-    free_ends: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,12 +9,16 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from route3d.model import (
     Allowances,
     Bank,
     CableReel,
     CableSet,
     EndSetup,
+    Frame,
+    GivenGrade,
     Job,
     Practice,
     Rope,
@@ -39,7 +43,13 @@ from route3d.modelfile.build_tackle import (
 from route3d.modelfile.entries import BankEntry, RunEntry
 from route3d.modelfile.example_marks import example_tables
 from route3d.modelfile.fields import brief, nearest
-from route3d.modelfile.job_entries import DocumentEntry, PlanEntry, PracticeEntry, SiteEntry
+from route3d.modelfile.job_entries import (
+    DocumentEntry,
+    GradeEntry,
+    PlanEntry,
+    PracticeEntry,
+    SiteEntry,
+)
 from route3d.modelfile.origins import origins_of
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.tackle_entries import CableReelEntry
@@ -49,6 +59,8 @@ from route3d.units import render
 # Settling more cables takes minutes, and no conduit of this trade holds more.
 MOST_CABLES = 40
 MESH_SUFFIXES = (".glb", ".stl", ".obj", ".ply")
+WITHOUT_UNITS = (".stl", ".obj", ".ply")
+GRADE_SUFFIXES = (*MESH_SUFFIXES, ".xml", ".landxml")
 
 
 @dataclass(slots=True)
@@ -316,13 +328,52 @@ def _check_spacing(index: int, entry: BankEntry, run: Run, report: Collector) ->
 
 
 def _build_site(entry: SiteEntry, folder: Path, report: Collector) -> Site:
+    for i, mesh in enumerate(entry.context):
+        _check_units(("site", "context", i), mesh.file, mesh.units, report)
     return Site(
-        context=tuple(_mesh(i, m.file, folder, report) for i, m in enumerate(entry.context)),
+        context=tuple(
+            _file(("site", "context", i), m.file, MESH_SUFFIXES, "mesh", folder, report)
+            for i, m in enumerate(entry.context)
+        ),
         rooms=tuple(build_room(i, e, report) for i, e in enumerate(entry.room)),
         surrounds=_surrounds(entry, report),
         between_runs=entry.clearance_between_runs,
         free_ends=entry.clearance_free_ends,
+        placings=tuple(mesh.placing() for mesh in entry.context),
+        frame=Frame(entry.origin, entry.crs or "", entry.north),
+        grade=_build_grade(entry.grade, folder, report),
     )
+
+
+def _build_grade(entry: GradeEntry | None, folder: Path, report: Collector) -> GivenGrade:
+    if entry is None:
+        return GivenGrade()
+    place: KeyPath = ("site", "grade")
+    file = None
+    if entry.file is not None:
+        file = _file(place, entry.file, GRADE_SUFFIXES, "surface", folder, report)
+        _check_units(place, entry.file, entry.units, report)
+    if entry.points:
+        plan = np.array(entry.points)[:, :2]
+        if np.linalg.matrix_rank(plan - plan[0], tol=1e-6) < 2:
+            report.add((*place, "points"), "lie on one line", "add points beside it")
+    return GivenGrade(
+        entry.level or 0.0,
+        tuple(entry.points),
+        file,
+        entry.surface or "",
+        entry.placing(),
+        given=True,
+    )
+
+
+def _check_units(place: KeyPath, file: str, units: str | None, report: Collector) -> None:
+    """A format without a unit of length needs one: a guess would scale the whole site."""
+    kind = Path(file).suffix.lower()
+    if units is None and kind in WITHOUT_UNITS:
+        said = f"{brief(file)} has no unit of length ({kind[1:]} files name none)"
+        fix = 'give it: { file = "...", units = "mm" }, or m, cm, ft, us-ft or in'
+        report.add(place, said, fix)
 
 
 def _surrounds(entry: SiteEntry, report: Collector) -> tuple[Surround, ...]:
@@ -350,22 +401,26 @@ def _surrounds(entry: SiteEntry, report: Collector) -> tuple[Surround, ...]:
     return tuple(found)
 
 
-def _mesh(index: int, text: str, folder: Path, report: Collector) -> Path:
-    """The absolute path of a building mesh."""
-    place: KeyPath = ("site", "context", index)
-    mesh = folder / text
-    if mesh.suffix.lower() not in MESH_SUFFIXES:
-        report.add(
-            place, f"{brief(text)} is not a mesh file", f"known kinds: {', '.join(MESH_SUFFIXES)}"
-        )
-        return mesh
+def _file(
+    place: KeyPath,
+    text: str,
+    known: tuple[str, ...],
+    what: str,
+    folder: Path,
+    report: Collector,
+) -> Path:
+    """The absolute path of a file around the route."""
+    file = folder / text
+    if file.suffix.lower() not in known:
+        report.add(place, f"{brief(text)} is not a {what} file", f"known kinds: {', '.join(known)}")
+        return file
     try:
-        mesh = mesh.resolve()
-        found = mesh.is_file()
+        file = file.resolve()
+        found = file.is_file()
     except (OSError, RuntimeError):  # a name too long, links in a circle
         found = False
     if not found:
         report.add(
             place, f"there is no file {brief(text)}", "the path is relative to the model file"
         )
-    return mesh
+    return file

@@ -10,8 +10,8 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, StrictBool, model_validator
 
 from route3d.model.allowances import Allowances
-from route3d.model.job import Site
 from route3d.model.practice import CHOICES, Practice
+from route3d.model.site import Placing, Site
 from route3d.modelfile.fields import (
     Angle,
     Coordinate,
@@ -34,11 +34,16 @@ from route3d.modelfile.fields import (
     key,
     refuse,
 )
-from route3d.units import SYSTEMS, show
+from route3d.units import FARTHEST, METERS, SYSTEMS, show
 
 Clear = Annotated[float, Reads("diameter", least=0, most=100.0)]
 Declination = Annotated[float, Reads("angle", least=-math.pi, most=math.pi)]
 FreeEnd = Annotated[float, Reads("length", least=0, most=100.0)]
+GridCoordinate = Annotated[
+    float, Reads("length", least=-FARTHEST, most=FARTHEST, outside="no grid of the Earth is so far")
+]
+LengthUnit = Annotated[str, OneOf(lambda: METERS)]
+UpAxis = Annotated[str, OneOf(lambda: ("y", "z"))]
 
 
 class RoomEntry(Entry):
@@ -57,10 +62,71 @@ class RoomEntry(Entry):
     )
 
 
-class MeshEntry(Entry):
+class PlacedEntry(Entry):
+    """A file whose coordinates must be brought to those of the model."""
+
+    units: LengthUnit | None = key(
+        "Unit of length of the file: m, mm, cm, km, ft, us-ft, in or yd. Needed for stl, obj and "
+        "ply, which have none. Default: what the file says.",
+        None,
+    )
+    offset: tuple[GridCoordinate, GridCoordinate, GridCoordinate] = key(
+        "[x, y, z] added to its coordinates (US ft, SI m).", (0.0, 0.0, 0.0)
+    )
+    up: UpAxis | None = key(
+        "Which axis of the file is up: y or z. Default: y for glb, z for the others.", None
+    )
+    on_grid: StrictBool = key(
+        "true: its coordinates are those of the grid, and the origin of the site is subtracted.",
+        False,
+    )
+
+    def placing(self) -> Placing:
+        """How its coordinates are meant."""
+        return Placing(self.units or "", self.offset, self.up or "", self.on_grid)
+
+
+class GradeEntry(PlacedEntry):
+    """The ground surface: a level, points, or a surface in a file."""
+
+    level: Coordinate | None = key("Elevation z of level ground (US ft, SI m).", None)
+    points: list[tuple[Coordinate, Coordinate, Coordinate]] = key(
+        "Points [x, y, z] of the ground (US ft, SI m), joined by triangles.",
+        [],
+        min_length=3,
+        max_length=10_000,
+    )
+    file: Text | None = key(
+        "Surface as a mesh (glb, stl, obj, ply) or LandXML (xml), relative to the model file.", None
+    )
+    surface: Name | None = key("Name of the surface, where a LandXML file has several.", None)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _shortly(cls, value: Any) -> Any:
+        if isinstance(value, list | tuple):
+            return {"points": value}
+        if not isinstance(value, dict):
+            return {"level": value}
+        given = [name for name in ("level", "points", "file") if name in value]
+        if len(given) != 1:
+            said = f"has {' and '.join(given) or 'no level, points or file'}"
+            raise refuse(said, "give one of level, points and file")
+        return value
+
+
+def _or_level_or_points(schema: dict[str, Any]) -> None:
+    table = GradeEntry.model_json_schema()["properties"]
+    level = table["level"]["anyOf"][0]
+    whole = {name: schema.pop(name) for name in ("anyOf", "$ref", "allOf") if name in schema}
+    points = {name: part for name, part in table["points"].items() if name != "default"}
+    schema["anyOf"] = [level, points, whole]
+
+
+class MeshEntry(PlacedEntry):
     """A building mesh, and the clearance a conduit keeps from it."""
 
-    file: Text = key("The mesh (glb, stl, obj, ply), relative to the model file.")
+    file: Text = key("The mesh (glb, stl, obj, ply) or IFC model, relative to the model file.")
     kind: Name | None = key(
         "Class of the mesh, such as hot pipe; groups it in reports.", None, alias="class"
     )
@@ -94,8 +160,24 @@ def _or_file_alone(schema: dict[str, Any]) -> None:
 
 
 class SiteEntry(Entry):
-    """What stands around the route."""
+    """The frame of the site, the grade, and what stands around the route."""
 
+    origin: tuple[GridCoordinate, GridCoordinate, GridCoordinate] | None = key(
+        "Grid coordinates [x, y, z] of the point (0, 0, 0) of this file (US ft, SI m): importers "
+        "subtract it, exporters add it. Default: none; the coordinates are the grid's.",
+        None,
+    )
+    crs: Name | None = key("Name of the grid, such as EPSG:32633, for exports.", None)
+    north: Declination = key(
+        "Direction of north on the plan, degrees clockwise from +y. Default: 0.", 0.0
+    )
+    grade: GradeEntry | None = key(
+        "The ground: an elevation z, points [[x, y, z], ...] joined by triangles, or "
+        '{ file = "grade.xml" }. Cover, grade lines, concrete and pictures follow it. Default: '
+        "z = 0, reported as assumed.",
+        None,
+        json_schema_extra=_or_level_or_points,
+    )
     context: list[MeshEntry] = key(
         "Building meshes: the file name, or a table with its clearance.",
         [],

@@ -17,7 +17,7 @@ import numpy as np
 
 from route3d.disk import write_bytes_atomic, write_text_atomic
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import METERS, ExchangeRoute, route_of, routes_of, tidy
+from route3d.formats.exchange import ExchangeRoute, route_of, routes_of, tidy
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 from route3d.model import Job
@@ -26,7 +26,7 @@ from route3d.modelfile.read import model_text as model_text_of
 from route3d.modelfile.starter import starter
 from route3d.modelfile.toml_edits import TomlEdits, toml_value, toml_words
 from route3d.modelfile.toml_positions import KeyPath, read_toml
-from route3d.units import parse
+from route3d.units import METERS, parse
 
 ENDS = ("reel", "machine")
 # Keys of a run that belong to its own route.

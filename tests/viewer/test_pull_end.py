@@ -10,8 +10,8 @@ import pytest
 
 from route3d.formats.building_meshes import read_buildings
 from route3d.geometry.vectors import norm
-from route3d.model.job import Site
 from route3d.model.rigging import LeadOff, Sheave
+from route3d.model.site import Site
 from route3d.phrase import say
 from route3d.planning.placement.search import Placement, PlacementSearch
 from tests.viewer.conftest import Answered, slippery

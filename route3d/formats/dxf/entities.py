@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from route3d.formats.drawn_routes import WrittenVertex
-from route3d.formats.exchange import FARTHEST, bad_file, without_doubles
+from route3d.formats.exchange import ReadOptions, bad_file, without_doubles
 from route3d.geometry.fillet import COINCIDENT
 from route3d.geometry.join import DrawnPiece, arc_piece, bulged_piece, straight_piece
 from route3d.geometry.vectors import Floats, frozen
+from route3d.units import FARTHEST
 
 if TYPE_CHECKING:
     from ezdxf.entities.dxfentity import DXFEntity
@@ -38,7 +39,7 @@ class DrawingContents:
 
     path: Path
     meters: float
-    origin: Floats
+    options: ReadOptions
     pieces: dict[str, list[DrawnPiece]] = field(default_factory=dict)
     types: Counter[tuple[str, str]] = field(default_factory=Counter)
     ignored: Counter[tuple[str, str]] = field(default_factory=Counter)
@@ -53,7 +54,7 @@ class DrawingContents:
         if not (np.abs(raw) * self.meters <= FARTHEST).all():  # also where not a number
             raise self.bad(entity, "has a coordinate that is not finite", "use finite coordinates")
         self.count(len(raw))
-        return (raw - self.origin) * self.meters
+        return self.options.local(raw, self.meters)
 
     def count(self, points: int) -> None:
         """Count points toward the limit; InputError beyond it."""

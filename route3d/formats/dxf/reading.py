@@ -10,13 +10,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from route3d.disk import MEGABYTE, read_bytes
 from route3d.formats.drawn_routes import Layer, WrittenVertex, assembled, with_marks
 from route3d.formats.dxf.entities import APP, DrawingContents, gather
 from route3d.formats.exchange import (
-    METERS,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
@@ -24,6 +21,7 @@ from route3d.formats.exchange import (
     counted,
     meters_per_unit,
 )
+from route3d.units import METERS
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -113,7 +111,7 @@ def read_dxf(path: Path, options: ReadOptions) -> ImportedRoutes:
     if own is None and options.units is None and number:
         raise bad_file(path, f"has the unit $INSUNITS {number}", "use --units m, ft, mm or in")
     meters = meters_per_unit(options, own, path)
-    sheet = DrawingContents(path, meters, np.array(options.origin, dtype=np.float64))
+    sheet = DrawingContents(path, meters, options)
     _gather(sheet, doc, options)
     layers = [Layer(name, tuple(pieces)) for name, pieces in sheet.pieces.items()]
     if not layers:

@@ -23,6 +23,7 @@ from route3d.formats.dxf.entities import APP
 from route3d.formats.exchange import ExchangeRoute
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.vectors import Floats
+from route3d.model.site import GRID, Frame
 from route3d.units import convert, show
 
 if TYPE_CHECKING:
@@ -33,7 +34,9 @@ _LETTER = 1 / 150
 _COLORS = (1, 5, 3, 6, 30, 4, 8)  # color numbers that show on white and on black
 
 
-def write_dxf(routes: Sequence[ExchangeRoute], path: FilePath, system: str) -> None:
+def write_dxf(
+    routes: Sequence[ExchangeRoute], path: FilePath, system: str, frame: Frame = GRID
+) -> None:
     """Write the centerlines as LINE and ARC (of any plane) in the feet or meters of ``system``.
 
     Each run has a layer of its name, and one of labels beside it: bends with their number, angle,

@@ -12,19 +12,13 @@ from typing import Any
 import numpy as np
 
 from route3d.formats.drawn_routes import Layer, WrittenVertex, assembled, with_marks
-from route3d.formats.exchange import (
-    FARTHEST,
-    METERS,
-    ImportedRoutes,
-    ReadOptions,
-    bad_file,
-    counted,
-)
+from route3d.formats.exchange import ImportedRoutes, ReadOptions, bad_file, counted
 from route3d.formats.ifc.curves import Centerline, centerlines, moved
 from route3d.formats.ifc.files import BOX_SIDES, PSET, angle_unit, length_unit, opened
 from route3d.formats.ifc.placement import UnusableError, world_placement
 from route3d.geometry.join import DrawnPiece, straight_piece
 from route3d.geometry.vectors import Floats, frozen, norm
+from route3d.units import FARTHEST, METERS
 
 # --- fittings drawn as faces alone, bridged from port to port along the straights beside them
 
@@ -300,10 +294,9 @@ def _type_name(element: Any) -> str | None:
 
 
 def _layer(found: _RunsFound, meters: float, options: ReadOptions, path: Path) -> Layer:
-    origin = np.array(options.origin)
     pieces = []
     for piece in found.pieces:
-        points = (piece.points - origin) * meters
+        points = options.local(piece.points, meters)
         if not (np.abs(points) <= FARTHEST).all():
             raise bad_file(
                 path, f"has a point of {found.name} outside the Earth", "check its units"
@@ -320,7 +313,6 @@ def _layer(found: _RunsFound, meters: float, options: ReadOptions, path: Path) -
 
 def _marks(model: Any, meters: float, options: ReadOptions) -> Iterator[WrittenVertex]:
     """The named vertices in the property sets of systems, as ``write_ifc`` puts them there."""
-    origin = np.array(options.origin)
     for system in model.by_type("IfcSystem"):
         lists = {}
         for relation in system.IsDefinedBy:
@@ -332,11 +324,11 @@ def _marks(model: Any, meters: float, options: ReadOptions) -> Iterator[WrittenV
                 for one in relation.RelatingPropertyDefinition.HasProperties:
                     if one.is_a("IfcPropertyListValue") and one.ListValues:
                         lists[one.Name] = [value.wrappedValue for value in one.ListValues]
-        yield from _listed(" ".join((system.Name or "").split()), lists, meters, origin)
+        yield from _listed(" ".join((system.Name or "").split()), lists, meters, options)
 
 
 def _listed(
-    run: str, lists: dict[str, list[Any]], meters: float, origin: Floats
+    run: str, lists: dict[str, list[Any]], meters: float, options: ReadOptions
 ) -> Iterator[WrittenVertex]:
     columns = [lists.get(key, []) for key in ("X", "Y", "Z", "Names", "Access")]
     count = len(columns[0])
@@ -346,7 +338,7 @@ def _listed(
         return
     for x, y, z, name, access, conduit, *sides in zip(*columns, strict=True):
         if all(isinstance(c, float) and math.isfinite(c) for c in (x, y, z, *sides)):
-            point = (np.array((x, y, z)) - origin) * meters
+            point = options.local(np.array((x, y, z)), meters)
             a, b, c = (side * meters for side in sides)
             box = (a, b, c) if min(a, b, c) > 0 else None
             yield WrittenVertex(

@@ -13,10 +13,12 @@ from typing import Any
 import numpy as np
 
 from route3d.disk import write_text_atomic
-from route3d.formats.exchange import METERS, ExchangeRoute
+from route3d.formats.exchange import ExchangeRoute
 from route3d.formats.ifc.files import BOX_SIDES, PSET, ifcopenshell
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats
+from route3d.model.site import GRID, Frame
+from route3d.units import METERS
 
 # Namespace of our identities: the same routes give the same file.
 _NAMESPACE = uuid.UUID("8a3c1c1e-6f0e-4d7c-9d5e-1b0f7c2a9e55")
@@ -48,7 +50,9 @@ class _Book:
         return self.make("IfcCartesianPoint", tuple(float(c) * self.scale for c in point))
 
 
-def write_ifc(routes: Sequence[ExchangeRoute], path: FilePath, system: str) -> None:
+def write_ifc(
+    routes: Sequence[ExchangeRoute], path: FilePath, system: str, frame: Frame = GRID
+) -> None:
     """Write an IFC4 model in the feet or meters of ``system``; needs ifcopenshell.
 
     Every run is an IfcDistributionSystem of IfcCableCarrierSegment (straights) and

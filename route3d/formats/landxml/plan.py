@@ -11,11 +11,12 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from route3d.formats.exchange import FARTHEST, MOST_POINTS, ReadOptions, bad_file
+from route3d.formats.exchange import MOST_POINTS, ReadOptions, bad_file
 from route3d.geometry.vectors import (
     Floats,
 )  # Curves get a point at least every so many rad of their turn, so that bends are found again.
 from route3d.modelfile.fields import brief
+from route3d.units import FARTHEST
 
 STEP = math.radians(4)
 # A drawn curve may miss its own end by rounding of what the file prints, as a share of its radius.

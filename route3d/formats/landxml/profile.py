@@ -11,10 +11,11 @@ from xml.etree.ElementTree import Element
 import numpy as np
 
 from route3d.errors import InputError
-from route3d.formats.exchange import FARTHEST, bad_file
+from route3d.formats.exchange import bad_file
 from route3d.formats.landxml.plan import local
 from route3d.geometry.vectors import Floats
 from route3d.modelfile.fields import brief
+from route3d.units import FARTHEST
 
 _Wrong = Callable[[str], InputError]
 

@@ -14,7 +14,6 @@ import numpy as np
 
 from route3d.errors import InputError, Problem, UnitError
 from route3d.formats.exchange import (
-    METERS,
     Box,
     ExchangeRoute,
     ImportedRoutes,
@@ -27,7 +26,7 @@ from route3d.formats.exchange import (
 from route3d.geometry.fillet import COINCIDENT
 from route3d.geometry.vectors import norm
 from route3d.modelfile.fields import brief, nearest
-from route3d.units import parse
+from route3d.units import METERS, parse
 
 # --- the rows of a table of survey points made routes; what is wrong is told by row and column
 
@@ -168,7 +167,9 @@ def _add(
 ) -> None:
     for axis, kind in enumerate(("x", "y", "z")):
         number = _number(row, columns, kind, notes)
-        run.values.append((number - options.origin[axis]) * columns.meters[kind])
+        run.values.append(
+            (number - options.origin[axis]) * columns.meters[kind] - options.shift[axis]
+        )
     radius = 0.0
     if _cell(row, columns, "radius") is not None:
         radius = _number(row, columns, "radius", notes) * columns.meters["radius"]

@@ -13,7 +13,6 @@ from route3d.disk import read_bytes, read_text, write_bytes_atomic, write_text_a
 from route3d.errors import InputError, Problem
 from route3d.formats.exchange import (
     LARGEST_FILE,
-    METERS,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
@@ -34,7 +33,9 @@ from route3d.formats.tables.points import (
     routes_of_rows,
     without_footer,
 )
+from route3d.model.site import GRID, Frame
 from route3d.spreadsheet import as_given, harmless
+from route3d.units import METERS
 
 SEPARATORS = (",", ";", "\t", "|")
 # A header stands within so many rows; titles may stand above it.
@@ -270,7 +271,9 @@ def _table(routes: Sequence[ExchangeRoute], system: str) -> Iterator[list[str | 
             yield [route.name, route.names[i], *at, bent, reach, legs[i], sides]
 
 
-def write_csv(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
+def write_csv(
+    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+) -> None:
     """Write the points of routes as CSV, US in ft and radii in in, SI in m."""
     lines = io.StringIO()
     writer = csv.writer(lines, lineterminator="\n")
@@ -286,7 +289,9 @@ def _csv_cell(cell: str | float | None) -> str | float:
     return harmless(cell or "")
 
 
-def write_xlsx(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
+def write_xlsx(
+    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+) -> None:
     """Write the points of routes as a workbook of one sheet, in the units of ``write_csv``."""
     from route3d.formats.tables.workbook import workbook_bytes
 

@@ -21,7 +21,7 @@ from route3d.geometry.closed_bodies import Inside, closed_faces, stretches_insid
 from route3d.geometry.mesh_tree import MeshTree, mesh_tree
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
-from route3d.model.job import Surround
+from route3d.model.site import Surround
 from route3d.planning.clearance.measured import Measured, limits, measured_from
 from route3d.planning.placement.site import SiteMesh
 

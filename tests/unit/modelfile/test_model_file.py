@@ -176,7 +176,10 @@ def test_practice_and_reel_tension_are_read() -> None:
 def test_meshes_are_found_beside_the_file(tmp_path: Path) -> None:
     (tmp_path / "hall.STL").write_bytes(b"solid")
     model = tmp_path / "m.toml"
-    model.write_text(starter("US") + '\n[site]\ncontext = ["hall.STL"]\n', encoding="utf-8")
+    model.write_text(
+        starter("US") + '\n[site]\ncontext = [{ file = "hall.STL", units = "ft" }]\n',
+        encoding="utf-8",
+    )
     assert load(model).site.context == ((tmp_path / "hall.STL").resolve(),)
 
 

@@ -16,13 +16,13 @@ LINE = TEXT.count("\n") + 2  # of what follows [site]
 
 
 def site(tmp_path: Path, text: str) -> Site:
-    for name in ("a.stl", "b.stl", "c.stl"):
+    for name in ("a.glb", "b.glb", "c.glb"):
         (tmp_path / name).touch()
     return loads(f"{TEXT}[site]\n{text}", folder=tmp_path).site
 
 
 def test_nothing_is_asked_for_by_default(tmp_path: Path) -> None:
-    found = site(tmp_path, 'context = ["a.stl"]')
+    found = site(tmp_path, 'context = ["a.glb"]')
     assert found.surrounds == (Surround("", 0.0),)
     assert (found.between_runs, found.free_ends) == (0.0, 1.0)
 
@@ -30,41 +30,41 @@ def test_nothing_is_asked_for_by_default(tmp_path: Path) -> None:
 def test_a_class_has_one_clearance_for_all_its_meshes(tmp_path: Path) -> None:
     found = site(
         tmp_path,
-        'context = ["a.stl", { file = "b.stl", class = "hot" },'
-        ' { file = "c.stl", class = "hot", clearance = "6 in" }]\n'
+        'context = ["a.glb", { file = "b.glb", class = "hot" },'
+        ' { file = "c.glb", class = "hot", clearance = "6 in" }]\n'
         'clearance_between_runs = 50\nclearance_free_ends = "2 ft"',
     )
     hot = Surround("hot", pytest.approx(0.1524))  # type: ignore[arg-type]
     assert found.surrounds == (Surround(), hot, hot)
-    assert [p.name for p in found.context] == ["a.stl", "b.stl", "c.stl"]
+    assert [p.name for p in found.context] == ["a.glb", "b.glb", "c.glb"]
     assert (found.between_runs, found.free_ends) == pytest.approx((0.05, 0.6096))
 
 
 def test_a_clearance_without_a_class_is_that_of_one_mesh(tmp_path: Path) -> None:
-    found = site(tmp_path, 'context = [{ file = "a.stl", clearance = 20 }, { file = "b.stl" }]')
+    found = site(tmp_path, 'context = [{ file = "a.glb", clearance = 20 }, { file = "b.glb" }]')
     assert found.surrounds == (Surround("", 0.02), Surround())
 
 
 def test_a_mesh_may_say_what_its_surfaces_hold(tmp_path: Path) -> None:
-    found = site(tmp_path, 'context = ["a.stl", { file = "b.stl", solid = true }]')
+    found = site(tmp_path, 'context = ["a.glb", { file = "b.glb", solid = true }]')
     assert [s.solid for s in found.surrounds] == [None, True]
 
 
 @pytest.mark.parametrize(
     ("text", "where", "words"),
     [
-        ('[{ file = "a.stl", class = "hot" }]', "context[0].class", "'hot' has no clearance"),
+        ('[{ file = "a.glb", class = "hot" }]', "context[0].class", "'hot' has no clearance"),
         (
-            '[{ file = "a.stl", class = "hot", clearance = 1 },'
-            ' { file = "b.stl", class = "hot", clearance = 2 }]',
+            '[{ file = "a.glb", class = "hot", clearance = 1 },'
+            ' { file = "b.glb", class = "hot", clearance = 2 }]',
             "context[1].clearance",
             "has clearance 2.0 mm here and 1.0 mm earlier",
         ),
         ('[{ class = "hot", clearance = 1 }]', "context[0].file", "file is missing"),
-        ('[{ file = "a.stl", clas = "hot" }]', "context[0].clas", "did you mean 'class'?"),
-        ('[{ file = "a.stl", clearance = -1 }]', "context[0].clearance", "below the minimum of 0"),
-        ('[{ file = "a.stl", clearance = "6" }]', "context[0].clearance", "unit"),
-        ('[{ file = "d.stl" }]', "context[0]", "there is no file 'd.stl'"),
+        ('[{ file = "a.glb", clas = "hot" }]', "context[0].clas", "did you mean 'class'?"),
+        ('[{ file = "a.glb", clearance = -1 }]', "context[0].clearance", "below the minimum of 0"),
+        ('[{ file = "a.glb", clearance = "6" }]', "context[0].clearance", "unit"),
+        ('[{ file = "d.glb" }]', "context[0]", "there is no file 'd.glb'"),
         ("[5]", "context[0]", "5 is not a mesh"),
         ('[]\nclearance_between_runs = "x"', "clearance_between_runs", "number with a unit"),
         ("[]\nclearance_free_ends = 101", "clearance_free_ends", "exceeds the maximum of 100"),
