@@ -373,9 +373,11 @@ class BendSchedule(Result):
 
     _columns = (
         HeadedColumn("run", "run"),
-        HeadedColumn("number", "bend"),
+        HeadedColumn("label", "bend"),
         HeadedColumn("at", "at"),
         HeadedColumn("station_m", "station", "length"),
+        HeadedColumn("turn", "turn"),
+        HeadedColumn("heading", "heading"),
         HeadedColumn("angle", "angle", "angle"),
         HeadedColumn("radius_m", "radius", "radius"),
         HeadedColumn("plane", "plane"),
