@@ -149,16 +149,18 @@ def shop_sheet(
     rules, left out where they have none.
 
     Each stretch between elbows starts with a whole stick, and offcuts are not used again. A joint
-    keeps clear of a bend by one outside diameter (common practice, no source).
+    keeps clear of a bend by one outside diameter, and an offset or saddle is bent in one stick
+    where it has room in one (common practice, no source).
     """
     bends = route_schedule(route, path)
+    figure = {n: f for f in figures(path, bends) for n in range(f.first, f.last + 1)}
     marks: dict[int, tuple[int, Marks]] = {}
     elbows: dict[int, Elbow] = {}
     pieces: list[ShopPiece] = []
     sections, used, rules = [], 0, practice.rule_set
     for first, last, parts in _sections(route, path, bends):
         elbows |= {p.bend.number: p.elbow for p in parts if p.bend and p.elbow}
-        laid = _lay(parts, stick)
+        laid = _lay(parts, stick, figure)
         sections.append(_section(first, last, parts, laid.sticks if laid.known else None, rules))
         marks |= {n: (used + at, m) for n, (at, m) in laid.marks.items()}
         pieces += (replace(p, stick=p.stick and used + p.stick) for p in laid.pieces)
@@ -166,7 +168,6 @@ def shop_sheet(
     names = _bend_labels(len(bends), run)
     pieces = _labeled(pieces, names, run)
     holder = {n: p.label for p in reversed(pieces) for n in p.bends}
-    figure = {n: f for f in figures(path, bends) for n in range(f.first, f.last + 1)}
     made = [
         ShopBend(
             number=b.number,
@@ -266,7 +267,9 @@ def _section(
     )
 
 
-def _lay(parts: Sequence[_RouteElement], stick: float | None) -> _Laid:
+def _lay(
+    parts: Sequence[_RouteElement], stick: float | None, figure: Mapping[int, OffsetOrSaddle]
+) -> _Laid:
     """The sticks of a section, stretch by stretch between elbows and changes of conduit."""
     count, known = 0, True
     found: dict[int, tuple[int, Marks]] = {}
@@ -281,13 +284,31 @@ def _lay(parts: Sequence[_RouteElement], stick: float | None) -> _Laid:
             continue
         arcs = {p.bend.number: (p.start, p.end) for p in stretch if p.bend}
         ends = stretch[0].start, stretch[-1].end
-        sticks = cut_pieces(*ends, list(arcs.values()), length, conduit.outer_diameter)
+        straight = conduit.outer_diameter
+        whole = _unparted(arcs, figure, length - 2 * straight)
+        sticks = cut_pieces(*ends, whole, length, straight)
         for number, arc in arcs.items():
             marks = marks_of(sticks, *arc, length)
             found[number] = (count + marks.piece + 1, marks)
         pieces += _sticks(sticks, arcs, found, conduit, count, length)
         count += len(sticks)
     return _Laid(count, found, pieces, known)
+
+
+def _unparted(
+    arcs: Mapping[int, tuple[float, float]], figure: Mapping[int, OffsetOrSaddle], most: float
+) -> list[tuple[float, float]]:
+    """What no joint may come into: each bend, and each offset or saddle of at most ``most`` m."""
+    found: list[tuple[float, float]] = []
+    for number, (start, end) in arcs.items():
+        whole = figure.get(number)
+        if whole is not None and {whole.first, whole.last} <= arcs.keys():
+            first, last = arcs[whole.first][0], arcs[whole.last][1]
+            if last - first <= most:
+                start, end = first, last
+        if not found or found[-1] != (start, end):
+            found.append((start, end))
+    return found
 
 
 def _uncut(stretch: Sequence[_RouteElement], conduit: Conduit) -> Iterator[ShopPiece]:
