@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from route3d.disk import file_mark
 from route3d.drawing import pdf, svg
@@ -49,10 +49,11 @@ _LABELS = (3, 8)  # across and down a sheet of labels
 
 @dataclass(frozen=True, slots=True)
 class StripMark:
-    """A mark on a piece ``at`` m from its first end; ``name`` without the run, such as B03 end."""
+    """A mark of a bend on a piece ``at`` m from its first end; ``name`` such as B03 end."""
 
     at: float
     name: str
+    bend: int
     center: bool = False
 
 
@@ -60,15 +61,29 @@ class StripMark:
 class BendStrip:
     """One piece with bends as it is drawn: ``rows`` are its bends, ``arcs`` where they lie, m.
 
-    ``from_end`` is false where there is nothing to mark: a factory elbow, or conduit whose sticks
-    are not known, of which the arc alone is drawn.
+    ``rolls`` rad are turned clockwise from the plane of the first bend in the piece. Of a piece
+    with very many bends ``rows`` are some of them, drawn on a strip of their own. ``from_end`` is
+    false where there is nothing to mark: a factory elbow, or conduit whose sticks are not known, of
+    which the arc alone is drawn.
     """
 
     piece: ShopPiece
     rows: tuple[BendRow, ...]
+    rolls: tuple[float, ...]
     marks: tuple[StripMark, ...]
     arcs: tuple[tuple[float, float], ...]
     from_end: bool
+
+    def part(self, first: int, last: int) -> BendStrip:
+        """The strip with its bends from ``first`` up to ``last``, which is not in it, alone."""
+        kept = {row.line.bend.number for row in self.rows[first:last]}
+        return replace(
+            self,
+            rows=self.rows[first:last],
+            rolls=self.rolls[first:last],
+            marks=tuple(m for m in self.marks if m.bend in kept),
+            arcs=self.arcs[first:last],
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,18 +108,22 @@ def bend_strips(sheet: BendSheet) -> tuple[BendStrip, ...]:
 def _strip(piece: ShopPiece, rows: Sequence[BendRow], head: str) -> BendStrip:
     marks: list[StripMark] = []
     arcs: list[tuple[float, float]] = []
+    rolls = [0.0]
     for row in rows:
         bend, short = row.line.bend, row.made.label.removeprefix(head)
+        if row is not rows[0]:
+            rolls.append(rolls[-1] + bend.roll)
         first, last = bend.station - piece.start, bend.station + bend.arc_length - piece.start
         arcs.append((max(first, 0.0), min(last, piece.length)))
         ends = [(first, "start", False), ((first + last) / 2, "center", True), (last, "end", False)]
         marks += (
-            StripMark(min(max(at, 0.0), piece.length), f"{short} {name}", center)
+            StripMark(min(max(at, 0.0), piece.length), f"{short} {name}", bend.number, center)
             for at, name, center in ends
             if -1e-6 <= at <= piece.length + 1e-6
         )
     marks.sort(key=lambda mark: mark.at)
-    return BendStrip(piece, tuple(rows), tuple(marks), tuple(arcs), piece.stick is not None)
+    known = piece.stick is not None
+    return BendStrip(piece, tuple(rows), tuple(rolls), tuple(marks), tuple(arcs), known)
 
 
 def strip_sheets(
@@ -116,7 +135,8 @@ def strip_sheets(
     room = height - 2 * MARGIN - _HEADER - _FOOTER
     for sheet in sheets:
         taken = math.inf
-        for strip in bend_strips(sheet):
+        whole = bend_strips(sheet)
+        for strip in (p for w in whole for p in _parts(w, room, width - 2 * MARGIN, system)):
             needed = _height(strip, width - 2 * MARGIN, system)
             if taken + needed > room:
                 pages.append((sheet, []))
@@ -127,6 +147,16 @@ def strip_sheets(
         _sheet(job, sheet, strips, system, (width, height), (i, len(pages)))
         for i, (sheet, strips) in enumerate(pages, 1)
     )
+
+
+def _parts(strip: BendStrip, room: float, width: float, system: str) -> Iterator[BendStrip]:
+    """The strip, or where its bends have no room on a sheet, strips with half of them each."""
+    if len(strip.rows) < 2 or _height(strip, width, system) <= room:
+        yield strip
+        return
+    half = len(strip.rows) // 2
+    yield from _parts(strip.part(0, half), room, width, system)
+    yield from _parts(strip.part(half, len(strip.rows)), room, width, system)
 
 
 def sheet_svg(sheet: StripSheet) -> str:
@@ -269,10 +299,7 @@ def _drawn(strip: BendStrip, left: float, top: float, width: float, system: str)
     yield from _arrow((left + width - 10, top + 3.0), (left + width, top + 3.0))
     count, high_row = _columns(strip, width, system), _row_height(strip, system)
     cell = width / count
-    roll = 0.0
-    for k, row in enumerate(strip.rows):
-        if k:
-            roll += row.line.bend.roll
+    for k, (row, roll) in enumerate(zip(strip.rows, strip.rolls, strict=True)):
         x, y = left + k % count * cell, top + 6.5 + k // count * high_row
         yield from _bend_words(row, x, y, cell, roll, system)
     below, above = _tiers(strip, width, system)
