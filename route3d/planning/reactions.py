@@ -103,6 +103,8 @@ def stop_tensions(result: RunResult, bends: Sequence[ScheduledBend], job: Job) -
     row of the gauge table is carried back from the machine, with friction ahead as planned: that
     is what a bend has where all that is more than planned lies behind it.
     """
+    if result.stops:  # then its plan stops, too
+        return None
     try:
         plan = make_plan(result, job, step=max(result.path.length / _STEPS, 1.0))
     except InputError:  # no rope or no machine
