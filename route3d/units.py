@@ -540,7 +540,12 @@ def render(phrase: Phrase, system: str) -> str:
 
 
 def show_marked(value: float, quantity: str, system: str) -> str:
-    """A value with its unit, rounded as its quantity is marked (see ``rounded``)."""
+    """A value with its unit, rounded as its quantity is marked (see ``rounded``).
+
+    A length of the quantity "tape" is that of ``tape``.
+    """
+    if quantity.startswith("tape"):
+        return tape(value, system, toward=quantity.removeprefix("tape"))
     return show(rounded(value, quantity, system), quantity.rstrip("+-"), system)
 
 

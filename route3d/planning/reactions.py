@@ -15,7 +15,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.errors import InputError
 from route3d.geometry.bend_schedule import ScheduledBend
 from route3d.geometry.path import ARC
 from route3d.geometry.turns import middle_ways
@@ -103,12 +102,10 @@ def stop_tensions(result: RunResult, bends: Sequence[ScheduledBend], job: Job) -
     row of the gauge table is carried back from the machine, with friction ahead as planned: that
     is what a bend has where all that is more than planned lies behind it.
     """
-    if result.stops:  # then its plan stops, too
+    run = result.best.pull.run
+    if result.stops or run.rope is None or run.machine is None:  # what stops it, stops its plan
         return None
-    try:
-        plan = make_plan(result, job, step=max(result.path.length / _STEPS, 1.0))
-    except InputError:  # no rope or no machine
-        return None
+    plan = make_plan(result, job, step=max(result.path.length / _STEPS, 1.0))
     if plan.stops:
         return None
     found = tensions_at(plan.pull, *_readings(plan))

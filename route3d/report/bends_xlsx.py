@@ -1,7 +1,7 @@
 """The bend schedule as a workbook: numbers as numbers, in one unit of length, ready to print.
 
-A sheet for each run lays out and marks its bends, one has their limits and reactions, one the
-pieces.
+A sheet for each run lays out its bends; others have the marks of its field bends, the limits and
+reactions of all, and its pieces.
 """
 
 from __future__ import annotations
@@ -57,12 +57,15 @@ def bends_xlsx(result: JobResult, sheets: Sequence[BendSheet], system: str) -> b
     wanted = [
         name[: _LONGEST - len(part)] + part
         for name in (s.run.run.name for s in sheets)
-        for part in ("", " limits", " pieces")
+        for part in _SHEETS
     ]
     names = iter(sheet_names(wanted))
     for sheet in sheets:
-        for write in (_write_bends, _write_limits, _write_pieces):
-            page = book.create_sheet(next(names))
+        for write in _SHEETS.values():
+            name = next(names)
+            if write is _write_marks and not any(row.made.marks for row in sheet.rows):
+                continue
+            page = book.create_sheet(name)
             _write_head(page, result.job, sheet, system)
             write(page, sheet, system)
     return saved(book)
@@ -101,21 +104,30 @@ def _write_head(page: Worksheet, job: Job, sheet: BendSheet, system: str) -> Non
 
 
 def _write_bends(page: Worksheet, sheet: BendSheet, system: str) -> None:
-    """Turns, layout and marks of every bend; below it the offsets and the pull points."""
+    """Turns and layout of every bend; below them the pull points."""
     from openpyxl.styles import Font
 
-    marks = [c for c in MARKS if c is not LABEL]
-    said = tape_columns(marks, system, TAPED_MARKS)
-    layout = (LABEL, NUMBER, *TURNS[1:6], *ROLLS, *SHAPES[1:7])
-    columns = (*layout, *filled(sheet.rows, (*marks, *said)))
+    columns = (LABEL, NUMBER, *TURNS[1:6], *ROLLS, *SHAPES[1:7])
     tables = SheetTables(page, system)
     below = tables.write(_HEAD, sheet.rows, columns)
-    if sheet.figures:
-        put(page, below + 1, 1, "Offsets and saddles").font = Font(bold=True)
-        below = tables.write(below + 2, sheet.figures, filled(sheet.figures, FIGURES))
     put(page, below + 1, 1, "Between pull points").font = Font(bold=True)
     below = tables.write(below + 2, sheet.sections, SECTIONS)
     put(page, below + 1, 1, tape_words(system))
+    tables.set_out(_HEAD, frozen=f"C{_HEAD + 1}")
+
+
+def _write_marks(page: Worksheet, sheet: BendSheet, system: str) -> None:
+    """The marks of the field bends, as numbers and off a tape; below them offsets and saddles."""
+    from openpyxl.styles import Font
+
+    rows = [row for row in sheet.rows if row.made.marks is not None]
+    said = tape_columns(MARKS, system, TAPED_MARKS)
+    columns = filled(rows, (LABEL, NUMBER, TURNS[4], *MARKS[1:], *said))
+    tables = SheetTables(page, system)
+    below = tables.write(_HEAD, rows, columns)
+    if sheet.figures:
+        put(page, below + 1, 1, "Offsets and saddles").font = Font(bold=True)
+        tables.write(below + 2, sheet.figures, filled(sheet.figures, FIGURES))
     tables.set_out(_HEAD, frozen=f"C{_HEAD + 1}")
 
 
@@ -136,3 +148,12 @@ def _write_pieces(page: Worksheet, sheet: BendSheet, system: str) -> None:
     columns = [c for c in (*PIECES, *said) if c.title != "number"]
     tables.write(_HEAD, sheet.pieces, columns)
     tables.set_out(_HEAD, frozen=f"B{_HEAD + 1}")
+
+
+# The sheets of a run by what follows its name.
+_SHEETS = {
+    "": _write_bends,
+    " marks": _write_marks,
+    " limits": _write_limits,
+    " pieces": _write_pieces,
+}

@@ -16,7 +16,7 @@ from route3d.model.examples import BANNER, example_names
 from route3d.model.job import Job
 from route3d.report.layout import severity_style, table
 from route3d.spreadsheet import harmless
-from route3d.units import convert, show_marked, tape, unit_label
+from route3d.units import convert, show_marked, unit_label
 
 Value: TypeAlias = float | str | None
 Row = TypeVar("Row")
@@ -42,8 +42,6 @@ class Column(Generic[Row]):
             return "-"
         if isinstance(value, str) or self.quantity is None:
             return str(value)
-        if self.quantity == "tape":
-            return tape(value, system, toward=self.toward)
         return show_marked(value, f"{self.quantity}{self.toward}", system)
 
     def number(self, row: Row, system: str) -> Value:

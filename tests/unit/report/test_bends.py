@@ -232,11 +232,15 @@ def test_the_workbook_has_the_figures_of_the_json(
     result = results[name]
     book = workbook(result, system)
     one = result.runs[0].run.name
-    assert book.sheetnames[:3] == [one, f"{one} limits", f"{one} pieces"]
+    marked = [f"{one} marks"] if any(row.made.marks for row in sheets_of(result)[0].rows) else []
+    assert book.sheetnames[: 3 + len(marked)] == [
+        *(one, *marked),
+        *(f"{one} limits", f"{one} pieces"),
+    ]
     unit, per = ("in", INCH) if system == "US" else ("mm", 0.001)
     data = json.loads(dumps(bends_data(result, sheets_of(result))))["runs"][0]
     lines = list(csv.DictReader(io.StringIO(bends_csv(result, system, sheets_of(result)))))
-    bends, limits, pieces = (read_sheet(book[n]) for n in book.sheetnames[:3])
+    bends, limits, pieces = (read_sheet(book[one + n]) for n in ("", " limits", " pieces"))
     for told, line, row, held in zip(data["bends"], lines, bends, limits, strict=False):
         assert (row["label"], row["bend"], row["turn"]) == (
             told["label"],
@@ -275,8 +279,11 @@ def test_numbers_are_numbers_and_texts_stay_texts(results: dict[str, JobResult])
     assert row[head["radius (in)"]].value == 12 and row[head["radius (in)"]].data_type == "n"
     assert row[head["bend"]].value == 4 and row[head["label"]].value == "R1-B04"
     assert row[head["radius (in)"]].number_format == "#,##0.00"
-    start = row[head["mark at start (in)"]].value
-    assert row[head["mark at start, tape"]].value == tape(start * INCH, "US")
+    marks = workbook(results["offset"], "US")["R1 marks"]
+    at = {c.value: k for k, c in enumerate(marks[3])}
+    start = marks[4][at["mark at start (in)"]]
+    assert start.data_type == "n" and marks[4][at["turn"]].value == "up 30"
+    assert marks[4][at["mark at start, tape"]].value == tape(start.value * INCH, "US")
     first = [c.value for c in page["A"]]
     assert "=1+1" in first and page.cell(first.index("=1+1") + 1, 1).data_type == "s"
 
