@@ -353,6 +353,15 @@ def _lines(row: BendRow, system: str) -> list[tuple[str, bool]]:
         (shape, False),
         (gained + (f", roll {rolled}" if rolled else ""), False),
     ]
+    figure = row.made.figure
+    if figure is not None and figure.first == bend.number:
+        lines.append(
+            (
+                f"{figure.kind}: height {tape(figure.height, system)}, "
+                f"travel {tape(figure.travel, system)}, shrink {tape(figure.shrink, system)}",
+                False,
+            )
+        )
     if row.verdict != "ok":
         lines.append((row.verdict, row.verdict.startswith("stop")))
     return lines

@@ -686,7 +686,8 @@ def reaction_words() -> str:
         "(statics; Beer & Johnston, from memory). T: the larger of both ends of the bend and of "
         "the directions with access, of cables or rope. At Stop: while the machine reads Stop. "
         "Friction along the conduit, weight and shocks are not included; loads of a restart only "
-        "as far as Stop covers them. The engineer of record sizes the supports."
+        "as far as Stop covers them. The straps beside a bend share its reaction. The engineer of "
+        "record sizes the supports."
     )
 
 

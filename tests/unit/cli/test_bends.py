@@ -132,6 +132,7 @@ def test_a_route_of_two_thousand_bends_into_a_pipe(bends: Call, tmp_path: Path) 
     start = time.process_time()
     ended = bends(model)
     assert time.process_time() - start < 90
-    rows = [line for line in ended.out.splitlines() if line.startswith("1999 ")]
-    assert len(rows) == 3  # laid out, limits, and marks of a field bend
+    rows = [line for line in ended.out.splitlines() if "-B1999 " in line[:16]]
+    # its turn, layout, limits, the marks of a field bend, its reaction, and its piece
+    assert len(rows) == 6
     assert "was not calculated for 2,000 of 2,000 bends" in ended.out
