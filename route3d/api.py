@@ -373,15 +373,17 @@ class BendSchedule(Result):
 
     _columns = (
         HeadedColumn("run", "run"),
-        HeadedColumn("number", "bend"),
+        HeadedColumn("label", "bend"),
         HeadedColumn("at", "at"),
-        HeadedColumn("station_m", "station", "length"),
+        HeadedColumn("station_m", "station", "tape"),
+        HeadedColumn("turn", "turn"),
+        HeadedColumn("heading", "heading"),
         HeadedColumn("angle", "angle", "angle"),
-        HeadedColumn("radius_m", "radius", "radius"),
+        HeadedColumn("radius_m", "radius", "tape"),
         HeadedColumn("plane", "plane"),
-        HeadedColumn("setback_m", "set-back", "radius"),
-        HeadedColumn("least_radius_m", "min. radius", "radius+"),
-        HeadedColumn("passing_radius_m", "min. radius to pass", "radius+"),
+        HeadedColumn("setback_m", "set-back", "tape"),
+        HeadedColumn("least_radius_m", "min. radius", "tape+"),
+        HeadedColumn("passing_radius_m", "min. radius to pass", "tape+"),
         HeadedColumn("sidewall_N_per_m", "sidewall", "sidewall"),
         HeadedColumn("verdict", "verdict"),
     )

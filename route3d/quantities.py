@@ -46,6 +46,7 @@ QUANTITIES: dict[str, Quantity] = {
         _quantity("length", "m", "ft", "m", 1, 2, "12.5 ft"),
         _quantity("diameter", "m", "in", "mm", 2, 1, "1.36 in"),
         _quantity("radius", "m", "in", "m", 1, 3, "48 in"),
+        _quantity("tape", "m", "in", "mm", 2, 0, "3'-4 5/16\""),
         _quantity("area", "m**2", "in**2", "mm**2", 2, 0, "12.5 in2"),
         _quantity("conductor_area", "m**2", "kcmil", "mm**2", 0, 1, "350 kcmil"),
         _quantity("weight", "N/m", "lbf/ft", "kg/m", 2, 2, "1.98 lb/ft"),

@@ -184,6 +184,7 @@ _WANTED = {
     "length": "a length",
     "diameter": "a length",
     "radius": "a length",
+    "tape": "a length",
     "area": "an area",
     "conductor_area": "an area",
     "weight": "a weight per length",
@@ -490,6 +491,35 @@ def show(value: float, quantity: str, system: str, *, decimals: int | None = Non
     return f"{text}{glue}{unit}"
 
 
+def tape(value: float, system: str, *, toward: str = "") -> str:
+    """A length as it is read off a tape: feet, inches and sixteenths, or whole millimeters.
+
+    To the nearest mark of the tape; with ``toward`` "+" the next one up, with "-" the next down.
+    Each length is rounded from the exact one, so that marks of one piece do not add up rounding.
+
+    >>> print(tape(1.0239375, "US"), "or", tape(1.0239375, "SI"))
+    3'-4 5/16" or 1,024 mm
+    """
+    if not math.isfinite(value):
+        return "none" if value > 0 else "-"
+    marks = value / _TAPE_MARK[system]
+    to = {"": math.floor(marks + 0.5), "+": math.ceil(marks - _ON), "-": math.floor(marks + _ON)}
+    sign, count = "-" if to[toward] < 0 else "", abs(to[toward])
+    if system == "SI":
+        return f"{sign}{count:,} mm"
+    feet, rest = divmod(count, 12 * 16)
+    inches, part = divmod(rest, 16)
+    shared = math.gcd(part, 16)
+    fraction = f" {part // shared}/{16 // shared}" if part else ""
+    return f"{sign}{feet}'-{inches}{fraction}\""
+
+
+_TAPE_MARK = {"US": 0.0254 / 16, "SI": 1e-3}
+"""m from one mark of a tape to the next (common practice, no source)."""
+_ON = 1e-4
+"""What is so near to a mark of the tape, in its steps, is on it."""
+
+
 def decimals_of(number: float, quantity: str, system: str) -> int:
     """The decimals shown of a number in the unit of its quantity.
 
@@ -510,7 +540,12 @@ def render(phrase: Phrase, system: str) -> str:
 
 
 def show_marked(value: float, quantity: str, system: str) -> str:
-    """A value with its unit, rounded as its quantity is marked (see ``rounded``)."""
+    """A value with its unit, rounded as its quantity is marked (see ``rounded``).
+
+    A length of the quantity "tape" is that of ``tape``.
+    """
+    if quantity.startswith("tape"):
+        return tape(value, system, toward=quantity.removeprefix("tape"))
     return show(rounded(value, quantity, system), quantity.rstrip("+-"), system)
 
 

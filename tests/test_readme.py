@@ -58,8 +58,8 @@ def test_printed_output_is_renewed_by_one_command(monkeypatch: pytest.MonkeyPatc
     """A page with a figure gone wrong comes back as it stands, apart from line breaks."""
     monkeypatch.chdir(ROOT)
     detailer = TEXTS["route3d/docs/detailer.md"]
-    assert "269.3 ft" in detailer
-    assert refreshed(detailer.replace("269.3 ft", "962.3 ft")) == detailer
+    assert "269'-3 7/16\"" in detailer
+    assert refreshed(detailer.replace("269'-3 7/16", "962'-3 7/16")) == detailer
 
 
 @pytest.mark.parametrize(

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from route3d.cli.common import (
     JsonOption,
     ModelFile,
+    PaperOption,
     RunOption,
     UnitsOption,
     exit_code,
+    message,
     option,
+    paper_size,
     read_job,
     refuse_suffix,
     save,
@@ -21,6 +25,11 @@ from route3d.cli.common import (
 )
 from route3d.errors import InputError, Problem, UnitError
 
+if TYPE_CHECKING:
+    from route3d.model.job import Job
+    from route3d.report.bends import BendSheet
+
+_STRIPS, _LABELS = "strip drawings", "labels"
 # Sticks shorter or longer than these are a slip of the pen: 10 ft, 20 ft, 3 m and 6 m are made.
 _STICKS = (0.9, 30.0)  # m
 
@@ -38,16 +47,28 @@ def bends(
     xlsx: Annotated[
         Path | None, option("FILE.xlsx", "Write the schedule as a workbook, one sheet per run.")
     ] = None,
+    strips: Annotated[
+        Path | None,
+        option("FILE.pdf|.svg", "Write strip drawings: each bent piece laid flat with its marks."),
+    ] = None,
+    labels: Annotated[
+        Path | None, option("FILE.pdf|.svg", "Write a sheet of labels, one for every piece.")
+    ] = None,
+    paper: PaperOption = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
     """Bend schedule.
 
-    For every bend: station, angle, radius, plane and roll, layout (set-back, arc length, gain),
-    the minimum radius of cable and conduit, the minimum radius with which the run passes, the
-    maximum radius that fits, and the sidewall pressure when fed from the better end. For field
-    bends the marks on the stick, offsets and saddles, dog-legs; between pull points the total bend,
-    sticks, joints and supports. If the run must not be pulled, remedies follow.
+    For every bend: its label, station, turn (left, right, up, down), the headings before and after,
+    roll, layout (angle, radius, set-back, arc length, gain), the minimum radius of cable and
+    conduit, the minimum radius with which the run passes, the maximum radius that fits, the
+    sidewall pressure when fed from the better end, and the reaction of the pull. For field bends
+    the marks on the stick, offsets and saddles, dog-legs; between pull points the total bend,
+    sticks, joints and supports; every piece with its label. If the run must not be pulled, remedies
+    follow.
+
+    Lengths are in feet, inches and sixteenths, or in millimeters.
 
     Exit code 1 if a bend exceeds a limit.
 
@@ -58,6 +79,8 @@ def bends(
 
     refuse_suffix("--csv", csv, ".csv")
     refuse_suffix("--xlsx", xlsx, ".xlsx")
+    refuse_suffix("--strips", strips, ".pdf", ".svg")
+    refuse_suffix("--labels", labels, ".pdf", ".svg")
     job = read_job(model, run)
     system = system_of(job, units)
     result = answered(job)
@@ -68,6 +91,9 @@ def bends(
         from route3d.report.bends_xlsx import bends_xlsx
 
         save(xlsx, bends_xlsx(result, sheets, system))
+    for file, made in ((strips, _STRIPS), (labels, _LABELS)):
+        if file is not None:
+            _draw(file, made, job, sheets, system, paper_size(paper, system))
     if json:
         from route3d.report.bends_json import bends_data
 
@@ -75,6 +101,29 @@ def bends(
     else:
         show(bends_report(result, system, sheets))
     raise exit_code(any(sheet.stops for sheet in sheets))
+
+
+def _draw(
+    file: Path,
+    what: str,
+    job: Job,
+    sheets: Sequence[BendSheet],
+    system: str,
+    paper: str,
+) -> None:
+    """Write strips or labels: pages of a PDF, or FILE.svg, or FILE-1.svg and so on."""
+    from route3d.report.bend_strips import label_sheets, sheet_svg, sheets_pdf, strip_sheets
+
+    made = (strip_sheets if what == _STRIPS else label_sheets)(job, sheets, system, paper=paper)
+    if not made:
+        message(f"no {what} written: there are no bends")
+        return
+    if file.suffix.lower() == ".pdf":
+        save(file, sheets_pdf(made, job.title))
+        return
+    for i, sheet in enumerate(made, 1):
+        name = file.name if len(made) == 1 else f"{file.stem}-{i}{file.suffix}"
+        save(file.with_name(name), sheet_svg(sheet))
 
 
 def _stick(text: str | None, system: str) -> float | None:

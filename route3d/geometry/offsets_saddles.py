@@ -16,18 +16,27 @@ from route3d.geometry.vectors import Floats
 MEANT = math.radians(10.0)
 # A twist too small to see or to feel in the pull (common practice, no source).
 DOG_LEG = math.radians(1.0)
+# The top of a saddle is bent in the stick of its bends; with more between, there are two offsets
+# (common practice, no source).
+_OVER = 3.048
+# Two heights are the same where nobody sees a difference on a tape (own judgment).
+_SAME_HEIGHT = 0.003
 # Bends of an offset are set to the same mark of the bender: their turns agree to about a degree.
 _SAME_ANGLE = math.radians(1.0)
 
 
 @dataclass(frozen=True, slots=True)
 class OffsetOrSaddle:
-    """An "offset" of two bends or a "saddle" of three, by the numbers of its first and last bend.
+    """An "offset" of two bends, a "saddle" of three, or a "4-bend saddle".
 
-    ``angle`` rad is that of the outer bends. ``height`` m is from the line before to the line
-    after, of a saddle to the corner of its center bend. ``multiplier`` is 1/sin(angle): by it the
-    height gives ``travel``, m from corner to corner along the slope. ``shrink`` m is what the
-    figure takes off the advance of the conduit, arcs included.
+    ``first`` and ``last`` are the numbers of its bends. ``angle`` rad is that of the outer bends.
+    ``height`` m is from the line before to the line after, of a saddle to the corner of its center
+    bend or to the line over the top. ``multiplier`` is 1/sin(angle): by it the height gives
+    ``travel``, m from corner to corner along the slope. ``shrink`` m is what the figure takes off
+    the advance of the conduit, arcs included. ``spacing`` m is from start to start of its first two
+    arcs, measured on the straight conduit: the travel less the gain of a bend. ``crown`` m is the
+    height of the top of the center bend of three on the centerline, ``over`` m is from corner to
+    corner over the top of a saddle of four; NaN for others.
     """
 
     kind: str
@@ -38,6 +47,9 @@ class OffsetOrSaddle:
     multiplier: float
     travel: float
     shrink: float
+    spacing: float
+    crown: float = math.nan
+    over: float = math.nan
 
 
 def dog_leg(bend: ScheduledBend) -> float:
@@ -74,17 +86,41 @@ def figures(path: Path, bends: Sequence[ScheduledBend]) -> tuple[OffsetOrSaddle,
 
     Returns
     -------
-    tuple of Figure
+    tuple of OffsetOrSaddle
         In order.
+
+    References
+    ----------
+    docs/theory.md section 14.
     """
     found: list[OffsetOrSaddle] = []
     k = 0
     while k < len(bends):
-        count = 3 if _is_saddle(bends[k : k + 3]) else 2 if _is_offset(bends[k : k + 2]) else 0
+        count = _count(path, bends[k : k + 4])
         if count:
             found.append(_figure(path, bends[k : k + count]))
         k += count or 1
     return tuple(found)
+
+
+def _count(path: Path, bends: Sequence[ScheduledBend]) -> int:
+    """How many of some bends that follow each other make a figure; 0 where the first has none."""
+    if _is_saddle(bends[:3]):
+        return 3
+    if not _is_offset(bends[:2]):
+        return 0
+    return 4 if _is_long_saddle(path, bends) else 2
+
+
+def _is_long_saddle(path: Path, bends: Sequence[ScheduledBend]) -> bool:
+    """An offset, a short way over the top, and the same offset back to the first line."""
+    if len(bends) != 4 or not _is_offset(bends[2:]) or bends[2].straight_before > _OVER:
+        return False
+    if not abs(bends[2].roll) <= MEANT or not _alike(bends[1].angle, bends[2].angle):
+        return False
+    ahead = path.tangents[bends[0].segment]
+    line = _corner(path, bends[3]) - _corner(path, bends[0])
+    return float(np.linalg.norm(line - (line @ ahead) * ahead)) <= _SAME_HEIGHT
 
 
 def _is_offset(bends: Sequence[ScheduledBend]) -> bool:
@@ -111,18 +147,23 @@ def _figure(path: Path, bends: Sequence[ScheduledBend]) -> OffsetOrSaddle:
     corners = np.array([_corner(path, b) for b in bends])
     ahead = path.tangents[bends[0].segment]
     slopes = np.diff(corners, axis=0)
-    travel = float(np.linalg.norm(slopes, axis=1).sum())
+    along = np.linalg.norm(slopes, axis=1)
     advance = float((corners[-1] - corners[0]) @ ahead)
-    rise = slopes[0] - (slopes[0] @ ahead) * ahead
+    height = float(np.linalg.norm(slopes[0] - (slopes[0] @ ahead) * ahead))
+    angle, count = bends[0].angle, len(bends)
+    below = bends[1].radius * (1 / math.cos(bends[1].angle / 2) - 1)
     return OffsetOrSaddle(
-        kind="offset" if len(bends) == 2 else "saddle",
+        kind={2: "offset", 3: "saddle", 4: "4-bend saddle"}[count],
         first=bends[0].number,
         last=bends[-1].number,
-        angle=bends[0].angle,
-        height=float(np.linalg.norm(rise)),
-        multiplier=1 / math.sin(bends[0].angle),
-        travel=float(np.linalg.norm(slopes[0])),
-        shrink=travel - advance - sum(b.gain for b in bends),
+        angle=angle,
+        height=height,
+        multiplier=1 / math.sin(angle),
+        travel=float(along[0]),
+        shrink=float(along.sum()) - advance - sum(b.gain for b in bends),
+        spacing=bends[1].station - bends[0].station,
+        crown=height - below if count == 3 else math.nan,
+        over=float(along[1]) if count == 4 else math.nan,
     )
 
 

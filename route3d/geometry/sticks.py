@@ -40,6 +40,11 @@ class Marks:
     rest: float
     cut: float | None = None
 
+    @property
+    def center(self) -> float | None:
+        """The middle of the bend on its piece, m; None where it runs on over a joint."""
+        return None if self.over else (self.start + self.end) / 2
+
 
 def cut_pieces(
     start: float, end: float, arcs: Sequence[tuple[float, float]], stick: float, straight: float
@@ -62,7 +67,7 @@ def cut_pieces(
 
     Returns
     -------
-    tuple of Piece
+    tuple of CutPiece
         In order.
     """
     pieces: list[CutPiece] = []
@@ -97,7 +102,7 @@ def marks_of(pieces: Sequence[CutPiece], first: float, last: float, stick: float
 
     Parameters
     ----------
-    pieces : sequence of Piece
+    pieces : sequence of CutPiece
         From `cut_pieces`.
     first, last : float
         Stations, m.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 from typing import NamedTuple
 
@@ -16,7 +16,7 @@ from route3d.geometry.elbows import Elbow, elbow_kind
 from route3d.geometry.fillet import route_schedule
 from route3d.geometry.offsets_saddles import DOG_LEG, OffsetOrSaddle, dog_leg, figures
 from route3d.geometry.path import Path
-from route3d.geometry.sticks import Marks, cut_pieces, marks_of, support_count
+from route3d.geometry.sticks import CutPiece, Marks, cut_pieces, marks_of, support_count
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.route import Route
@@ -36,7 +36,8 @@ class ShopBend:
     ``stick`` is the number of the stick a field bend is made in, counted along the whole run, and
     ``marks`` its marks there; both None for a factory elbow, or where sticks are not known.
     ``figure`` is the offset or saddle it belongs to; ``dog_leg`` rad is that of
-    ``figures.dog_leg`` between field bends less than a stick apart, else NaN.
+    ``figures.dog_leg`` between field bends less than a stick apart, else NaN. ``label`` is that of
+    the bend, ``piece`` that of the piece it begins in; a piece may hold several bends.
     """
 
     number: int
@@ -45,6 +46,32 @@ class ShopBend:
     marks: Marks | None
     figure: OffsetOrSaddle | None
     dog_leg: float
+    label: str
+    piece: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShopPiece:
+    """One piece of conduit to carry to its place, by its ``label``; stations m of its ends.
+
+    ``kind`` is "straight", "elbow" from the factory, or "bent" in the field. ``stick`` is the
+    number of the stick it is cut from, None for elbows and where sticks are not known; ``cut`` is
+    true where it is shorter than a stick. ``bends`` are the numbers of those in it.
+    """
+
+    label: str
+    kind: str
+    start: float
+    end: float
+    conduit: Conduit
+    stick: int | None
+    cut: bool
+    bends: tuple[int, ...]
+
+    @property
+    def length(self) -> float:
+        """Of its centerline, bends as they are developed, m."""
+        return self.end - self.start
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +100,12 @@ class PullSection:
 class Shop:
     """``bends`` in the order of the schedule and ``sections`` in that of the route.
 
-    ``sources`` cites the tables used; ``no_stick`` names the conduits of no known length of stick.
+    ``pieces`` are in the order of the route. ``sources`` cites the tables used; ``no_stick`` names
+    the conduits of no known length of stick.
     """
 
     bends: tuple[ShopBend, ...]
+    pieces: tuple[ShopPiece, ...]
     sections: tuple[PullSection, ...]
     sources: tuple[str, ...]
     no_stick: tuple[str, ...]
@@ -100,33 +129,45 @@ class _RouteElement(NamedTuple):
 class _Laid(NamedTuple):
     """Sticks of one section with the marks of its field bends, by number: stick and marks.
 
-    Where ``known`` is false conduit of no known length of stick is left out.
+    ``pieces`` have no labels yet, and their sticks count from 1. Where ``known`` is false conduit
+    of no known length of stick is left out of sticks and marks; its pieces are its straights and
+    its bends.
     """
 
     sticks: int
     marks: dict[int, tuple[int, Marks]]
+    pieces: list[ShopPiece]
     known: bool
 
 
-def shop_sheet(route: Route, path: Path, practice: Practice, stick: float | None = None) -> Shop:
-    """Elbows, marks, sticks, joints and supports of a run; ``stick`` m overrides the table.
+def shop_sheet(
+    route: Route, path: Path, practice: Practice, stick: float | None = None, run: str = ""
+) -> Shop:
+    """Elbows, marks, pieces, joints and supports of a run; ``stick`` m overrides the table.
 
-    The limit of turn and the supports are those of the rules, left out where they have none.
+    Labels begin with the name of the ``run``. The limit of turn and the supports are those of the
+    rules, left out where they have none.
 
     Each stretch between elbows starts with a whole stick, and offcuts are not used again. A joint
-    keeps clear of a bend by one outside diameter (common practice, no source).
+    keeps clear of a bend by one outside diameter, and an offset or saddle is bent in one stick
+    where it has room in one (common practice, no source).
     """
     bends = route_schedule(route, path)
+    figure = {n: f for f in figures(path, bends) for n in range(f.first, f.last + 1)}
     marks: dict[int, tuple[int, Marks]] = {}
     elbows: dict[int, Elbow] = {}
+    pieces: list[ShopPiece] = []
     sections, used, rules = [], 0, practice.rule_set
     for first, last, parts in _sections(route, path, bends):
         elbows |= {p.bend.number: p.elbow for p in parts if p.bend and p.elbow}
-        laid = _lay(parts, stick)
+        laid = _lay(parts, stick, figure)
         sections.append(_section(first, last, parts, laid.sticks if laid.known else None, rules))
         marks |= {n: (used + at, m) for n, (at, m) in laid.marks.items()}
+        pieces += (replace(p, stick=p.stick and used + p.stick) for p in laid.pieces)
         used += laid.sticks
-    figure = {n: f for f in figures(path, bends) for n in range(f.first, f.last + 1)}
+    names = _bend_labels(len(bends), run)
+    pieces = _labeled(pieces, names, run)
+    holder = {n: p.label for p in reversed(pieces) for n in p.bends}
     made = [
         ShopBend(
             number=b.number,
@@ -135,12 +176,50 @@ def shop_sheet(route: Route, path: Path, practice: Practice, stick: float | None
             marks=marks[b.number][1] if b.number in marks else None,
             figure=figure.get(b.number),
             dog_leg=_twist(b, elbows),
+            label=names[b.number - 1],
+            piece=holder[b.number],
         )
         for b in bends
     ]
     unknown = [c.label for c in route.conduits if stick is None and stick_of(c) is None]
     no_stick = tuple(dict.fromkeys(unknown))
-    return Shop(tuple(made), tuple(sections), _sources(route, stick, rules), no_stick)
+    return Shop(
+        tuple(made), tuple(pieces), tuple(sections), _sources(route, stick, rules), no_stick
+    )
+
+
+def _bend_labels(count: int, run: str) -> list[str]:
+    """Such as F1-B03, with as many digits for all."""
+    head, digits = f"{run}-" if run else "", max(2, len(str(count)))
+    return [f"{head}B{number:0{digits}}" for number in range(1, count + 1)]
+
+
+def _labeled(pieces: Sequence[ShopPiece], bends: Sequence[str], run: str) -> list[ShopPiece]:
+    """The pieces with their labels.
+
+    A straight has its own number; a piece with bends has the label of the first that begins in it,
+    to that of the last. Of a bend over several pieces the second is B03.2, the third B03.3.
+    """
+    straights = sum(not p.bends for p in pieces)
+    head, digits = f"{run}-" if run else "", max(2, len(str(straights)))
+    found: list[ShopPiece] = []
+    parts: dict[int, int] = {}
+    number = 0
+    for piece in pieces:
+        fresh = [n for n in piece.bends if n not in parts]
+        for n in piece.bends:
+            parts[n] = parts.get(n, 0) + 1
+        if fresh:
+            label = bends[fresh[0] - 1]
+            if len(fresh) > 1:
+                label += "-" + bends[fresh[-1] - 1].removeprefix(head)
+        elif piece.bends:
+            label = f"{bends[piece.bends[0] - 1]}.{parts[piece.bends[0]]}"
+        else:
+            number += 1
+            label = f"{head}S{number:0{digits}}"
+        found.append(replace(piece, label=label))
+    return found
 
 
 def _twist(bend: ScheduledBend, elbows: Mapping[int, Elbow]) -> float:
@@ -188,27 +267,82 @@ def _section(
     )
 
 
-def _lay(parts: Sequence[_RouteElement], stick: float | None) -> _Laid:
+def _lay(
+    parts: Sequence[_RouteElement], stick: float | None, figure: Mapping[int, OffsetOrSaddle]
+) -> _Laid:
     """The sticks of a section, stretch by stretch between elbows and changes of conduit."""
     count, known = 0, True
     found: dict[int, tuple[int, Marks]] = {}
+    pieces: list[ShopPiece] = []
     between_elbows = groupby(parts, lambda p: (p.elbow in (None, "field"), p.conduit))
     for (cut, conduit), group in between_elbows:
-        if not cut:
-            continue
-        length = stick or stick_of(conduit)
-        if length is None:
-            known = False
-            continue
         stretch = list(group)
+        length = stick or stick_of(conduit)
+        if not cut or length is None:
+            known = known and not cut
+            pieces += _uncut(stretch, conduit)
+            continue
         arcs = {p.bend.number: (p.start, p.end) for p in stretch if p.bend}
         ends = stretch[0].start, stretch[-1].end
-        pieces = cut_pieces(*ends, list(arcs.values()), length, conduit.outer_diameter)
+        straight = conduit.outer_diameter
+        whole = _unparted(arcs, figure, length - 2 * straight)
+        sticks = cut_pieces(*ends, whole, length, straight)
         for number, arc in arcs.items():
-            marks = marks_of(pieces, *arc, length)
+            marks = marks_of(sticks, *arc, length)
             found[number] = (count + marks.piece + 1, marks)
-        count += len(pieces)
-    return _Laid(count, found, known)
+        pieces += _sticks(sticks, arcs, found, conduit, count, length)
+        count += len(sticks)
+    return _Laid(count, found, pieces, known)
+
+
+def _unparted(
+    arcs: Mapping[int, tuple[float, float]], figure: Mapping[int, OffsetOrSaddle], most: float
+) -> list[tuple[float, float]]:
+    """What no joint may come into: each bend, and each offset or saddle of at most ``most`` m."""
+    found: list[tuple[float, float]] = []
+    for number, (start, end) in arcs.items():
+        whole = figure.get(number)
+        if whole is not None and {whole.first, whole.last} <= arcs.keys():
+            first, last = arcs[whole.first][0], arcs[whole.last][1]
+            if last - first <= most:
+                start, end = first, last
+        if not found or found[-1] != (start, end):
+            found.append((start, end))
+    return found
+
+
+def _uncut(stretch: Sequence[_RouteElement], conduit: Conduit) -> Iterator[ShopPiece]:
+    """Elbows, and the straights and bends of conduit whose sticks are not known."""
+    for bent, group in groupby(stretch, lambda p: p.bend and p.bend.number):
+        parts = list(group)
+        start, end = parts[0].start, parts[-1].end
+        if not bent:
+            if end > start:
+                yield ShopPiece("", "straight", start, end, conduit, None, False, ())
+            continue
+        kind = "bent" if parts[0].elbow == "field" else "elbow"
+        yield ShopPiece("", kind, start, end, conduit, None, False, (bent,))
+
+
+def _sticks(
+    sticks: Sequence[CutPiece],
+    arcs: Mapping[int, tuple[float, float]],
+    marks: Mapping[int, tuple[int, Marks]],
+    conduit: Conduit,
+    before: int,
+    length: float,
+) -> Iterator[ShopPiece]:
+    """The sticks of a stretch, numbered on from ``before``, with the bends in each."""
+    held: dict[int, list[int]] = {}
+    for number in arcs:
+        at, of_bend = marks[number]
+        for k in range(at, at + of_bend.over + 1):
+            held.setdefault(k, []).append(number)
+    for k, one in enumerate(sticks, before + 1):
+        bends = tuple(held.get(k, ()))
+        shorter = one.length < length - 1e-6
+        kind = "bent" if bends else "straight"
+        yield ShopPiece("", kind, one.start, one.end, conduit, k, shorter, bends)
 
 
 def _supports(parts: Sequence[_RouteElement], rules: RuleSet) -> int | None:
@@ -241,7 +375,7 @@ _PRACTICE = "common practice, no source"
 def all_findings(run: RunResult) -> tuple[Finding, ...]:
     """The findings of a run with what the shop asks of its bends, worst first."""
     route, rooms = run.run.route, leg_rooms(run.path)
-    shop = shop_sheet(route, run.path, run.practice)
+    shop = shop_sheet(route, run.path, run.practice, run=run.run.name)
     asked = [
         finding
         for bend, made in zip(route_schedule(route, run.path), shop.bends, strict=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rich.console import Group, RenderableType
 
@@ -16,6 +16,10 @@ from route3d.geometry.elbows import has_elbow_table
 from route3d.geometry.fillet import route_schedule
 from route3d.geometry.offsets_saddles import OffsetOrSaddle
 from route3d.geometry.sticks import Marks
+from route3d.geometry.turns import Turn, compass, degrees, direction, roll_sense, turns
+from route3d.geometry.vectors import Floats
+from route3d.model.job import Job
+from route3d.planning.reactions import BendReaction, bend_reactions
 from route3d.planning.remedies.bend_margins import (
     BendMargin,
     bend_findings,
@@ -23,12 +27,19 @@ from route3d.planning.remedies.bend_margins import (
     rule_radius,
 )
 from route3d.planning.result import JobResult, RunResult
-from route3d.planning.shop import PullSection, Shop, ShopBend, shop_findings, shop_sheet
-from route3d.report.columns import Column, Value, column_table, columns_csv, filled
+from route3d.planning.shop import (
+    PullSection,
+    Shop,
+    ShopBend,
+    ShopPiece,
+    shop_findings,
+    shop_sheet,
+)
+from route3d.report.columns import Column, Row, Value, column_table, columns_csv, filled
 from route3d.report.layout import heading, paragraph
 from route3d.report.remedies import advice_report
 from route3d.report.words import rules_line
-from route3d.units import show
+from route3d.units import show, tape
 
 # --- one bend after the other with its place, its limits and the pressure in it -------------
 
@@ -45,6 +56,7 @@ class BendLine:
     bend: ScheduledBend
     at: str
     conduit: str
+    outer_diameter: float
     least_radius: float
     sidewall: float
     sidewall_share: float
@@ -67,6 +79,7 @@ def _line(run: RunResult, bend: ScheduledBend, findings: list[Finding], limit: f
         bend=bend,
         at=route.label(bend.vertex),
         conduit=route.conduits[bend.leg].label,
+        outer_diameter=route.conduits[bend.leg].outer_diameter,
         least_radius=rule_radius(bend, findings),
         sidewall=sidewall,
         sidewall_share=sidewall / limit,
@@ -93,10 +106,10 @@ def section_verdict(section: PullSection) -> str:
 
 @dataclass(frozen=True, slots=True)
 class BendRow:
-    """One bend of the schedule with its fabrication and margins.
+    """One bend of the schedule with its turn, its fabrication, its margins and its reaction.
 
     ``verdict`` is that of the line, or what the shop says against it; ``findings`` are those of
-    both, worst first.
+    both, worst first. ``reaction`` is None where it was not asked for.
     """
 
     line: BendLine
@@ -104,6 +117,46 @@ class BendRow:
     margin: BendMargin
     verdict: str
     findings: tuple[Finding, ...]
+    turn: Turn
+    reaction: BendReaction | None = None
+    north: float = 0.0
+
+    @property
+    def back(self) -> float | None:
+        """The mark at the back of a field bend of 90°, m: the stub that is measured to it.
+
+        The outside of the conduit lies half its diameter beyond the corner of the centerline.
+        """
+        marks = self.made.marks
+        if marks is None or abs(self.line.bend.angle - math.pi / 2) > _SQUARE:
+            return None
+        return marks.start + self.line.bend.setback + self.line.outer_diameter / 2
+
+
+@dataclass(frozen=True, slots=True)
+class FigureRow:
+    """An offset or a saddle with the labels of its bends."""
+
+    figure: OffsetOrSaddle
+    first: str
+    last: str
+
+
+@dataclass(frozen=True, slots=True)
+class PieceRow:
+    """One piece, or several alike that follow each other: ``first`` to ``last`` of them."""
+
+    first: ShopPiece
+    last: ShopPiece
+    count: int
+    bends: str
+
+    @property
+    def label(self) -> str:
+        """Of the piece, or of the first and the last."""
+        if self.count == 1:
+            return self.first.label
+        return f"{self.first.label} to {self.last.label}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,50 +178,102 @@ MADE: dict[str, str] = {
     "sweep": "sweep elbow",
     "field": "field bend",
 }
+PIECES_MADE = {"elbow": "factory elbow", "bent": "field bent", "straight": "straight"}
+# Bends this close to 90° are measured to their back (common practice, no source).
+_SQUARE = math.radians(1.0)
+
+LABEL: Column[BendRow] = Column("label", lambda r: r.made.label)
 NUMBER: Column[BendRow] = Column("bend", lambda r: r.line.bend.number)
-LAYOUT: tuple[Column[BendRow], ...] = (
-    Column("at", lambda r: r.line.at),
-    Column("station", lambda r: r.line.bend.station, "length"),
-    Column("straight\nbefore", lambda r: r.line.bend.straight_before, "length"),
-    Column("angle", lambda r: r.line.bend.angle, "angle"),
-    Column("radius", lambda r: r.line.bend.radius, "radius"),
-    Column("plane", lambda r: r.line.bend.plane),
-    Column("roll", lambda r: r.line.bend.roll, "angle"),
-    Column("set-back", lambda r: r.line.bend.setback, "radius"),
-    Column("arc\nlength", lambda r: r.line.bend.arc_length, "radius"),
-    Column("gain", lambda r: r.line.bend.gain, "radius"),
+_AT: Column[BendRow] = Column("at", lambda r: r.line.at)
+_TURN: Column[BendRow] = Column("turn", lambda r: r.turn.words)
+_HEADING: Column[BendRow] = Column("heading", lambda r: r.turn.heading)
+_PIECE: Column[BendRow] = Column("piece", lambda r: r.made.piece)
+_SENSE: Column[BendRow] = Column("roll sense", lambda r: roll_sense(r.line.bend.roll) or None)
+_MADE_AS: Column[BendRow] = Column("bend\ntype", lambda r: MADE[r.made.elbow])
+_CONDUIT: Column[BendRow] = Column("conduit", lambda r: r.line.conduit)
+
+TURNS: tuple[Column[BendRow], ...] = (
+    LABEL,
+    _AT,
+    Column("station", lambda r: r.line.bend.station, "tape"),
+    Column("straight\nbefore", lambda r: r.line.bend.straight_before, "tape"),
+    _TURN,
+    _HEADING,
+    Column("roll", lambda r: _roll_words(r.line.bend.roll)),
 )
-LIMITS: tuple[Column[BendRow], ...] = (
-    Column("conduit", lambda r: r.line.conduit),
-    Column("bend\ntype", lambda r: MADE[r.made.elbow]),
-    Column("min.\nradius", lambda r: r.line.least_radius, "radius", up=True),
-    Column("min. radius\nto pass", lambda r: _passing(r.margin), "radius", up=True),
-    Column("max. radius\nthat fits", lambda r: r.margin.largest_radius, "length"),
+ROLLS: tuple[Column[BendRow], ...] = (
+    Column("roll", lambda r: r.line.bend.roll, "angle"),
+    _SENSE,
+)
+SHAPES: tuple[Column[BendRow], ...] = (
+    LABEL,
+    Column("angle", lambda r: r.line.bend.angle, "angle"),
+    Column("radius", lambda r: r.line.bend.radius, "tape"),
+    Column("plane", lambda r: r.line.bend.plane),
+    Column("set-back", lambda r: r.line.bend.setback, "tape"),
+    Column("arc\nlength", lambda r: r.line.bend.arc_length, "tape"),
+    Column("gain", lambda r: r.line.bend.gain, "tape"),
+    _MADE_AS,
+    _CONDUIT,
+)
+PASSING: tuple[Column[BendRow], ...] = (
+    LABEL,
+    Column("min.\nradius", lambda r: r.line.least_radius, "tape", "+"),
+    Column("min. radius\nto pass", lambda r: _passing(r.margin), "tape", "+"),
+    Column("max. radius\nthat fits", lambda r: r.margin.largest_radius, "tape", "-"),
     Column("sidewall", lambda r: r.line.sidewall, "sidewall"),
     Column("of limit", lambda r: r.line.sidewall_share, "percent"),
     Column("verdict", lambda r: r.verdict),
 )
-FIELD: tuple[Column[BendRow], ...] = (
+MARKS: tuple[Column[BendRow], ...] = (
+    LABEL,
+    _PIECE,
     Column("stick", lambda r: r.made.stick),
-    Column(
-        "previous stick\ncut to",
-        lambda r: None if r.made.marks is None else r.made.marks.cut,
-        "radius",
-    ),
-    Column("mark at\nstart", lambda r: _mark(r.made.marks, "start"), "radius"),
-    Column("mark at\nend", lambda r: _mark(r.made.marks, "end"), "radius"),
+    Column("previous stick\ncut to", lambda r: _of_marks(r, "cut"), "tape"),
+    Column("mark at\nstart", lambda r: _of_marks(r, "start"), "tape"),
+    Column("mark at\ncenter", lambda r: _of_marks(r, "center"), "tape"),
+    Column("mark at\nend", lambda r: _of_marks(r, "end"), "tape"),
     Column("on", lambda r: _last_stick(r.made)),
-    Column("figure", lambda r: _figure(r.made.figure)),
-    Column("height", lambda r: _of_figure(r, "height"), "radius"),
-    Column("multiplier", lambda r: _of_figure(r, "multiplier"), "factor"),
-    Column("travel", lambda r: _of_figure(r, "travel"), "radius"),
-    Column("shrink", lambda r: _of_figure(r, "shrink"), "radius"),
+    Column("back\nof 90°", lambda r: r.back, "tape"),
     Column("dog-leg", lambda r: r.made.dog_leg, "angle"),
+)
+FIGURES: tuple[Column[FigureRow], ...] = (
+    Column("figure", lambda r: r.figure.kind),
+    Column("from", lambda r: r.first),
+    Column("to", lambda r: r.last),
+    Column("angle", lambda r: r.figure.angle, "angle"),
+    Column("height", lambda r: r.figure.height, "tape"),
+    Column("to crown", lambda r: r.figure.crown, "tape"),
+    Column("multiplier", lambda r: r.figure.multiplier, "factor"),
+    Column("travel", lambda r: r.figure.travel, "tape"),
+    Column("over\nthe top", lambda r: r.figure.over, "tape"),
+    Column("between\nstarts", lambda r: r.figure.spacing, "tape"),
+    Column("shrink", lambda r: r.figure.shrink, "tape"),
+)
+REACTIONS: tuple[Column[BendRow], ...] = (
+    LABEL,
+    Column("tension", lambda r: _of_reaction(r, "tension"), "force"),
+    Column("tension of", lambda r: _pulling(r.reaction)),
+    Column("fed from", lambda r: _of_reaction(r, "feed")),
+    Column("reaction", lambda r: _of_reaction(r, "force"), "force"),
+    Column("toward", lambda r: _toward(r)),
+    Column("tension\nat Stop", lambda r: _of_reaction(r, "stop_tension"), "force"),
+    Column("reaction\nat Stop", lambda r: _of_reaction(r, "stop_force"), "force"),
+)
+PIECES: tuple[Column[PieceRow], ...] = (
+    Column("piece", lambda r: r.label),
+    Column("number", lambda r: r.count, "count"),
+    Column("kind", lambda r: PIECES_MADE[r.first.kind]),
+    Column("length\neach", lambda r: r.first.length, "tape"),
+    Column("cut from\na stick", lambda r: "yes" if r.first.cut else None),
+    Column("from\nstation", lambda r: r.first.start, "tape"),
+    Column("conduit", lambda r: r.first.conduit.label),
+    Column("bends", lambda r: r.bends),
 )
 SECTIONS: tuple[Column[SectionRow], ...] = (
     Column("from", lambda r: r.first),
     Column("to", lambda r: r.last),
-    Column("length", lambda r: r.section.length, "length"),
+    Column("length", lambda r: r.section.length, "tape"),
     Column("bends", lambda r: len(r.section.bends), "count"),
     Column("total\nbend", lambda r: r.section.turn, "angle"),
     Column("limit", lambda r: r.section.turn_limit, "angle"),
@@ -178,6 +283,93 @@ SECTIONS: tuple[Column[SectionRow], ...] = (
     Column("joints", lambda r: r.section.joints, "count"),
     Column("supports", lambda r: r.section.supports, "count"),
 )
+# Those of the CSV: the first 29 are older than the others and stay as they are, with their units.
+_PLAIN: tuple[Column[BendRow], ...] = (
+    NUMBER,
+    _AT,
+    Column("station", lambda r: r.line.bend.station, "length"),
+    Column("straight before", lambda r: r.line.bend.straight_before, "length"),
+    Column("angle", lambda r: r.line.bend.angle, "angle"),
+    Column("radius", lambda r: r.line.bend.radius, "radius"),
+    Column("plane", lambda r: r.line.bend.plane),
+    ROLLS[0],
+    Column("set-back", lambda r: r.line.bend.setback, "radius"),
+    Column("arc length", lambda r: r.line.bend.arc_length, "radius"),
+    Column("gain", lambda r: r.line.bend.gain, "radius"),
+    _CONDUIT,
+    _MADE_AS,
+    Column("min. radius", lambda r: r.line.least_radius, "radius"),
+    Column("min. radius to pass", lambda r: _passing(r.margin), "radius"),
+    Column("max. radius that fits", lambda r: r.margin.largest_radius, "length"),
+    Column("sidewall", lambda r: r.line.sidewall, "sidewall"),
+    Column("of limit", lambda r: r.line.sidewall_share, "percent"),
+    Column("verdict", lambda r: r.verdict),
+    Column("stick", lambda r: r.made.stick),
+    Column("previous stick cut to", lambda r: _of_marks(r, "cut"), "radius"),
+    Column("mark at start", lambda r: _of_marks(r, "start"), "radius"),
+    Column("mark at end", lambda r: _of_marks(r, "end"), "radius"),
+    Column("on", lambda r: _last_stick(r.made)),
+    Column("figure", lambda r: _figure(r.made.figure)),
+    Column("height", lambda r: _of_figure(r, "height"), "radius"),
+    Column("multiplier", lambda r: _of_figure(r, "multiplier"), "factor"),
+    Column("travel", lambda r: _of_figure(r, "travel"), "radius"),
+    Column("shrink", lambda r: _of_figure(r, "shrink"), "radius"),
+    Column("dog-leg", lambda r: r.made.dog_leg, "angle"),
+    LABEL,
+    _PIECE,
+    _TURN,
+    _HEADING,
+    _SENSE,
+    Column("mark at center", lambda r: _of_marks(r, "center"), "radius"),
+    Column("back of 90°", lambda r: r.back, "radius"),
+    Column("height to crown", lambda r: _of_figure(r, "crown"), "radius"),
+    Column("over the top", lambda r: _of_figure(r, "over"), "radius"),
+    Column("between starts", lambda r: _of_figure(r, "spacing"), "radius"),
+    *REACTIONS[1:],
+)
+
+
+def tape_columns(
+    columns: Sequence[Column[Row]], system: str, titles: Sequence[str]
+) -> tuple[Column[Row], ...]:
+    """Columns of text beside the lengths of these titles: each as it is read off a tape."""
+
+    def of(column: Column[Row]) -> Column[Row]:
+        title = column.title.replace("\n", " ")
+
+        def text(row: Row) -> Value:
+            said = column.cell(row, system)
+            return None if said == "-" else said
+
+        return Column(f"{title}, tape", text)
+
+    return tuple(of(c) for c in columns if c.title.replace("\n", " ") in titles)
+
+
+# Lengths somebody measures off with a tape.
+TAPED = ("station", "radius", "set-back", "arc length", "gain")
+TAPED_MARKS = (
+    "previous stick cut to",
+    "mark at start",
+    "mark at center",
+    "mark at end",
+    "back of 90°",
+)
+
+
+def way_words(way: Floats, north: float = 0.0) -> str:
+    """A direction for the crew: ``NE``, ``S, 45° up``, ``straight down``."""
+    found = direction(way, north)
+    if found.plumb:
+        return f"straight {found.words}"
+    level = compass(found.bearing)
+    rise = degrees(abs(found.climb))
+    return level if rise == "0" else f"{level}, {rise}° {'up' if found.climb > 0 else 'down'}"
+
+
+def _roll_words(roll: float) -> Value:
+    sense = roll_sense(roll)
+    return f"{degrees(abs(roll))}° {sense}" if "clockwise" in sense else sense or None
 
 
 def _passing(margin: BendMargin) -> Value:
@@ -185,9 +377,29 @@ def _passing(margin: BendMargin) -> Value:
     return "none" if radius is not None and math.isnan(radius) else radius
 
 
-def _mark(marks: Marks | None, end: str) -> Value:
-    """The mark at one end of the arc."""
-    return None if marks is None else float(getattr(marks, end))
+def _of_marks(row: BendRow, name: str) -> float | None:
+    """A number of the marks of a bend."""
+    marks: Marks | None = row.made.marks
+    value: float | None = None if marks is None else getattr(marks, name)
+    return value
+
+
+def _of_reaction(row: BendRow, name: str) -> Value:
+    """A number or a name of the reaction of a bend."""
+    if row.reaction is None:
+        return None
+    value: Value = getattr(row.reaction, name)
+    return value
+
+
+def _pulling(reaction: BendReaction | None) -> Value:
+    if reaction is None:
+        return None
+    return "rope" if reaction.of_rope else "cables"
+
+
+def _toward(row: BendRow) -> Value:
+    return None if row.reaction is None else way_words(row.reaction.way, row.north)
 
 
 def _last_stick(made: ShopBend) -> Value:
@@ -224,12 +436,43 @@ _DEGREES = "degrees between pull points"
 
 @dataclass(frozen=True, slots=True)
 class BendSheet:
-    """The bend schedule of one run, complete: its bends and what lies between pull points."""
+    """The bend schedule of one run, complete: its bends, pieces, and what lies between pull points.
+
+    ``planned_feed`` names the end that the Stop of the reactions is fed from; "" without one.
+    """
 
     run: RunResult
     rows: tuple[BendRow, ...]
     sections: tuple[SectionRow, ...]
     shop: Shop
+    planned_feed: str = ""
+
+    @property
+    def figures(self) -> tuple[FigureRow, ...]:
+        """The offsets and saddles in order."""
+        label = {row.line.bend.number: row.made.label for row in self.rows}
+        found = dict.fromkeys(r.made.figure for r in self.rows if r.made.figure is not None)
+        return tuple(FigureRow(f, label[f.first], label[f.last]) for f in found)
+
+    @property
+    def pieces(self) -> tuple[PieceRow, ...]:
+        """Every piece in route order, one row each."""
+        label = {row.line.bend.number: row.made.label for row in self.rows}
+        return tuple(
+            PieceRow(p, p, 1, ", ".join(label[n] for n in p.bends)) for p in self.shop.pieces
+        )
+
+    @property
+    def merged_pieces(self) -> tuple[PieceRow, ...]:
+        """The same with straights of one length that follow each other in one row."""
+        found: list[PieceRow] = []
+        for row in self.pieces:
+            last = found[-1] if found else None
+            if last is not None and _alike(last.last, row.first):
+                found[-1] = replace(last, last=row.first, count=last.count + 1)
+            else:
+                found.append(row)
+        return tuple(found)
 
     @property
     def stops(self) -> bool:
@@ -237,28 +480,51 @@ class BendSheet:
         return breaks_degrees(self.run) or any(r.verdict.startswith("stop") for r in self.rows)
 
 
+def _alike(a: ShopPiece, b: ShopPiece) -> bool:
+    """True where two pieces are straights of one length, conduit and kind."""
+    straight = a.kind == b.kind == "straight" and a.conduit is b.conduit
+    return straight and abs(a.length - b.length) < 1e-6
+
+
 def bend_sheets(result: JobResult, stick: float | None = None) -> tuple[BendSheet, ...]:
     """The schedules of a job; ``stick`` m is the length of a stick in place of the table's."""
-    return tuple(_sheet(run, stick) for run in result.runs)
+    return tuple(_sheet(run, result.job, stick) for run in result.runs)
 
 
-def _sheet(run: RunResult, stick: float | None) -> BendSheet:
+def _sheet(run: RunResult, job: Job, stick: float | None) -> BendSheet:
     route = run.run.route
-    shop = shop_sheet(route, run.path, run.practice, stick)
-    rows = bend_rows(run, bend_margins(run), shop)
+    shop = shop_sheet(route, run.path, run.practice, stick, run.run.name)
+    reactions = bend_reactions(run, route_schedule(route, run.path), job)
+    rows = bend_rows(run, bend_margins(run), shop, job.site.frame.north, reactions)
     sections = (SectionRow(s, route.label(s.first), route.label(s.last)) for s in shop.sections)
-    return BendSheet(run, rows, tuple(sections), shop)
+    at_stop = any(r.stop_tension is not None for r in reactions)
+    feed = run.best.pull.feed_name if at_stop else ""
+    return BendSheet(run, rows, tuple(sections), shop, feed)
 
 
-def bend_rows(run: RunResult, margins: Sequence[BendMargin], shop: Shop) -> tuple[BendRow, ...]:
-    """The bends of one run with fabrication and margins, in route order."""
+def bend_rows(
+    run: RunResult,
+    margins: Sequence[BendMargin],
+    shop: Shop,
+    north: float = 0.0,
+    reactions: Sequence[BendReaction] = (),
+) -> tuple[BendRow, ...]:
+    """The bends of one run with turns, fabrication, margins and reactions, in route order.
+
+    ``north`` rad is its direction on the plan, clockwise from +y.
+    """
     found = bend_findings(run)
+    lines = bend_lines(run)
+    turned = turns(run.path, [line.bend for line in lines], north)
+    held: Sequence[BendReaction | None] = reactions or [None] * len(lines)
     rows = []
-    for line, made, margin in zip(bend_lines(run), shop.bends, margins, strict=True):
+    for line, made, margin, turn, reaction in zip(
+        lines, shop.bends, margins, turned, held, strict=True
+    ):
         asked = shop_findings(run.run.route, line.bend, made, margin.room)
         worse = line.verdict if line.verdict != "ok" else verdict_of(asked)
         both = worst_first((*found.get(line.bend.number, ()), *asked))
-        rows.append(BendRow(line, made, margin, worse, both))
+        rows.append(BendRow(line, made, margin, worse, both, turn, reaction, north))
     return tuple(rows)
 
 
@@ -278,36 +544,44 @@ def bends_report(
     parts: list[RenderableType] = [heading(result.job)]
     for sheet in sheets:
         parts += _run_report(sheet, system)
-    words = _layout_words()
-    if any(r.made.elbow == "field" for s in sheets for r in s.rows):
-        words += _field_words()
+    rows = [row for sheet in sheets for row in sheet.rows]
+    words = [tape_words(system), _turn_words(result.job.site.frame.north), _layout_words()]
+    if any(r.made.elbow == "field" for r in rows):
+        words.append(_field_words())
+    if any(r.reaction for r in rows):
+        words.append(reaction_words())
     rules = paragraph(rules_line(result.job.practice), style="dim")
-    return Group(*parts, paragraph(words, style="dim", before=1), rules)
+    return Group(*parts, paragraph(" ".join(words), style="dim", before=1), rules)
 
 
 def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:
     run, rows = sheet.run, sheet.rows
-    total = f"{show(run.path.length, 'length', system)} long, "
+    total = f"{tape(run.path.length, system)} long, "
     total += f"{show(run.path.turn, 'angle', system)} total bend"
     head = paragraph(f"Run {run.run.name}: {total}", style="bold", before=1)
     between = [
         paragraph("Between pull points:", before=1),
         column_table(sheet.sections, filled(sheet.sections, SECTIONS), system),
+        paragraph("Pieces:", before=1),
+        column_table(sheet.merged_pieces, filled(sheet.merged_pieces, PIECES), system),
         *_sources(sheet),
     ]
     if not rows:
         return [head, paragraph("No bends."), *between, *advice_report(run, system)]
-    last = rows[-1].line.bend
-    after = f"Straight after bend {last.number}: {show(last.straight_after, 'length', system)}"
+    last = rows[-1]
+    after = tape(last.line.bend.straight_after, system)
     limits = f"Limits, and sidewall pressure with feed from {run.best.pull.feed_name}:"
     return [
         head,
-        column_table(rows, (NUMBER, *filled(rows, LAYOUT)), system),
-        paragraph(after),
+        column_table(rows, filled(rows, TURNS), system),
+        paragraph(f"Straight after {last.made.label}: {after}"),
+        paragraph("Layout:", before=1),
+        column_table(rows, SHAPES, system),
         paragraph(limits, before=1),
-        column_table(rows, (NUMBER, *filled(rows, LIMITS)), system),
+        column_table(rows, filled(rows, PASSING), system),
         *_not_solved(rows),
         *_field_report(sheet, system),
+        *_reaction_report(sheet, system),
         *between,
         *advice_report(run, system),
     ]
@@ -323,12 +597,26 @@ def _not_solved(rows: Sequence[BendRow]) -> list[RenderableType]:
 
 
 def _field_report(sheet: BendSheet, system: str) -> list[RenderableType]:
-    rows = [r for r in sheet.rows if r.made.elbow == "field"]
-    columns = filled(rows, FIELD)
-    if not columns:
+    rows = [r for r in sheet.rows if r.made.marks is not None]
+    parts: list[RenderableType] = []
+    if rows:
+        head = "Field bends, marks from the end of the piece that comes first on the route:"
+        parts += [paragraph(head, before=1), column_table(rows, filled(rows, MARKS), system)]
+    if sheet.figures:
+        columns = filled(sheet.figures, FIGURES)
+        parts += [paragraph("Offsets and saddles:", before=1)]
+        parts += [column_table(sheet.figures, columns, system)]
+    return parts
+
+
+def _reaction_report(sheet: BendSheet, system: str) -> list[RenderableType]:
+    columns = filled(sheet.rows, REACTIONS)
+    if len(columns) == 1:
         return []
-    head = paragraph("Field bends, marks measured from the end of the first stick:", before=1)
-    return [head, column_table(rows, (NUMBER, *columns), system)]
+    head = "Reaction of the pull on each exposed bend, 2 T sin(angle/2)"
+    if sheet.planned_feed:
+        head += f"; at Stop: by the plan, fed from {sheet.planned_feed}"
+    return [paragraph(head + ":", before=1), column_table(sheet.rows, columns, system)]
 
 
 def _sources(sheet: BendSheet) -> list[RenderableType]:
@@ -345,15 +633,36 @@ def _sources(sheet: BendSheet) -> list[RenderableType]:
     return [paragraph(text[:1].upper() + text[1:] + ".", style="dim")] if parts else []
 
 
+def tape_words(system: str) -> str:
+    """How lengths are rounded."""
+    if system == "US":
+        near = "Lengths are in feet, inches and sixteenths, to the nearest 1/16 in"
+    else:
+        near = "Lengths are in millimeters, to the nearest one"
+    return (
+        f"{near}; minimum radii are rounded up, maximum radii down. Each is rounded from the exact "
+        "length, so rounding does not add up from mark to mark."
+    )
+
+
+def _turn_words(north: float) -> str:
+    given = f"{degrees(north % math.tau)}° clockwise from +y" if north else "+y of the grid"
+    return (
+        "Turn: seen along the route; left and right change the heading, up and down the climb. "
+        f"Heading: before and after the bend, from north ({given}); a leg within 0.5° of plumb is "
+        "up or down."
+    )
+
+
 def _layout_words() -> str:
     return (
-        "Roll: rotation of the bend plane from the previous bend, clockwise looking along "
-        "the route; 180° bends back. Set-back: from the intersection of the tangents to "
-        "either end of the bend. Gain: length saved by the arc compared with the two "
+        "Roll: rotation of the bend plane from the previous bend, looking along "
+        "the route; opposite side: it bends back. Set-back: from the intersection of the tangents "
+        "to either end of the bend. Gain: length saved by the arc compared with the two "
         "tangents. Min. radius: of cable and conduit. Min. radius to pass: the smallest "
         "radius of this one bend with which the run, solved again in both directions, still "
         "passes. Max. radius that fits: the largest radius the adjacent straights allow. "
-        "Sticks: each length between elbows starts with a whole stick, offcuts are not "
+        "Pieces: each length between elbows starts with a whole stick, offcuts are not "
         "reused. Supports: for exposed conduit. Stations, set-back and radius are on the "
         "centerline."
     )
@@ -361,10 +670,24 @@ def _layout_words() -> str:
 
 def _field_words() -> str:
     return (
-        " Marks: start and end of the arc on the straight conduit; subtract the bender's "
+        "Marks: start, center and end of the arc on the straight conduit. Back of 90°: the stub "
+        "measured to the back of the bend; for a hand bender set its arrow there less its "
         "take-up. Travel: from bend to bend of the offset or saddle, its height times the "
-        "multiplier. Shrink: loss of advance, arcs included. Dog-leg: twist between two "
-        "bends meant to lie in one plane."
+        "multiplier. Between starts: of its first two bends on the straight conduit, the travel "
+        "less the gain of a bend. Shrink: loss of advance, arcs included. To crown: height of the "
+        "top of the center bend. Dog-leg: twist between two bends meant to lie in one plane."
+    )
+
+
+def reaction_words() -> str:
+    """What the reactions are, and what they are not."""
+    return (
+        "Reaction: resultant of two tensions T at the angle of the bend, toward its inside "
+        "(statics; Beer & Johnston, from memory). T: the larger of both ends of the bend and of "
+        "the directions with access, of cables or rope. At Stop: while the machine reads Stop. "
+        "Friction along the conduit, weight and shocks are not included; loads of a restart only "
+        "as far as Stop covers them. The straps beside a bend share its reaction. The engineer of "
+        "record sizes the supports."
     )
 
 
@@ -372,8 +695,12 @@ def _field_words() -> str:
 
 
 def bends_csv(result: JobResult, system: str, sheets: Sequence[BendSheet] | None = None) -> str:
-    """The bend schedules of a job as CSV: units in the heading, plain numbers below."""
-    columns = (NUMBER, *LAYOUT, *LIMITS, *FIELD)
+    """The bend schedules of a job as CSV: units in the heading, plain numbers below.
+
+    The lengths of layout and marks stand there once more as they are read off a tape.
+    """
+    taped = tape_columns(SHAPES + TURNS, system, TAPED), tape_columns(MARKS, system, TAPED_MARKS)
+    columns = (*_PLAIN, *taped[0], *taped[1])
     shown = bend_sheets(result) if sheets is None else sheets
     groups = ((sheet.run.run.name, sheet.rows) for sheet in shown)
     return columns_csv(result.job, groups, columns, system)

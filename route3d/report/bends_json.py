@@ -6,8 +6,16 @@ import math
 from collections.abc import Sequence
 from typing import Any, TypeAlias
 
+from route3d.geometry.turns import roll_sense
 from route3d.planning.result import JobResult
-from route3d.report.bends import BendRow, BendSheet, SectionRow, bend_sheets
+from route3d.report.bends import (
+    BendRow,
+    BendSheet,
+    PieceRow,
+    SectionRow,
+    bend_sheets,
+    way_words,
+)
 from route3d.report.json_result import job_data
 from route3d.report.remedies import remedies_data
 
@@ -20,7 +28,8 @@ def bends_data(
 ) -> Data:
     """The bend schedule of every run, and its remedies."""
     runs = [_run(sheet) for sheet in (bend_sheets(result) if sheets is None else sheets)]
-    return {**job_data(result.job), "runs": runs}
+    north = math.degrees(result.job.site.frame.north)
+    return {**job_data(result.job), "north_deg": north, "runs": runs}
 
 
 def _run(sheet: BendSheet) -> Data:
@@ -32,6 +41,7 @@ def _run(sheet: BendSheet) -> Data:
         "feed": run.best.pull.feed_name,
         "bends": [_bend(row) for row in sheet.rows],
         "sections": [_section(row) for row in sheet.sections],
+        "pieces": [_piece(row) for row in sheet.pieces],
         "sources": list(sheet.shop.sources),
         "remedies": remedies_data(run.advice),
     }
@@ -67,6 +77,18 @@ def _bend(row: BendRow) -> Data:
         "sidewall_N_per_m": line.sidewall,
         "sidewall_share": line.sidewall_share,
         "verdict": row.verdict,
+        "label": made.label,
+        "piece": made.piece,
+        "turn": row.turn.words,
+        "heading": row.turn.heading,
+        "around_deg": math.degrees(row.turn.around),
+        "climb_deg": math.degrees(row.turn.up),
+        "bearing_in_deg": math.degrees(row.turn.before.bearing),
+        "bearing_out_deg": math.degrees(row.turn.after.bearing),
+        "climb_in_deg": math.degrees(row.turn.before.climb),
+        "climb_out_deg": math.degrees(row.turn.after.climb),
+        "roll_sense": roll_sense(bend.roll),
+        "reaction": _reaction(row),
     }
 
 
@@ -74,7 +96,29 @@ def _marks(row: BendRow) -> Data | None:
     marks = row.made.marks
     if marks is None:
         return None
-    return {"start_m": marks.start, "end_m": marks.end, "sticks_on": marks.over}
+    return {
+        "start_m": marks.start,
+        "end_m": marks.end,
+        "sticks_on": marks.over,
+        "center_m": marks.center,
+        "back_of_90_m": row.back,
+    }
+
+
+def _reaction(row: BendRow) -> Data | None:
+    reaction = row.reaction
+    if reaction is None:
+        return None
+    return {
+        "tension_N": reaction.tension,
+        "of": "rope" if reaction.of_rope else "cables",
+        "feed": reaction.feed,
+        "force_N": reaction.force,
+        "toward": way_words(reaction.way, row.north),
+        "direction": reaction.way.tolist(),
+        "stop_tension_N": reaction.stop_tension,
+        "stop_force_N": reaction.stop_force,
+    }
 
 
 def _figure(row: BendRow) -> Data | None:
@@ -90,6 +134,23 @@ def _figure(row: BendRow) -> Data | None:
         "multiplier": figure.multiplier,
         "travel_m": figure.travel,
         "shrink_m": figure.shrink,
+        "between_starts_m": figure.spacing,
+        "crown_m": figure.crown,
+        "over_m": figure.over,
+    }
+
+
+def _piece(row: PieceRow) -> Data:
+    piece = row.first
+    return {
+        "label": piece.label,
+        "kind": piece.kind,
+        "length_m": piece.length,
+        "station_m": piece.start,
+        "conduit": piece.conduit.label,
+        "stick": piece.stick,
+        "cut": piece.cut,
+        "bends": list(piece.bends),
     }
 
 

@@ -1,4 +1,8 @@
-"""The bend schedule as a workbook: one sheet a run, numbers as numbers, ready to print."""
+"""The bend schedule as a workbook: numbers as numbers, in one unit of length, ready to print.
+
+A sheet for each run lays out its bends; others have the marks of its field bends, the limits and
+reactions of all, and its pieces.
+"""
 
 from __future__ import annotations
 
@@ -10,10 +14,27 @@ from route3d.formats.tables.workbook import put, saved
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
 from route3d.planning.result import JobResult
-from route3d.report.bends import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS, BendSheet
+from route3d.report.bends import (
+    FIGURES,
+    LABEL,
+    MARKS,
+    NUMBER,
+    PASSING,
+    PIECES,
+    REACTIONS,
+    ROLLS,
+    SECTIONS,
+    SHAPES,
+    TAPED_MARKS,
+    TURNS,
+    BendSheet,
+    reaction_words,
+    tape_columns,
+    tape_words,
+)
 from route3d.report.columns import filled
 from route3d.report.columns_xlsx import SheetTables
-from route3d.units import show
+from route3d.units import show, tape
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -33,8 +54,20 @@ def bends_xlsx(result: JobResult, sheets: Sequence[BendSheet], system: str) -> b
     book = Workbook()
     book.remove(book.worksheets[0])
     book.properties.title = result.job.title
-    for name, sheet in zip(sheet_names([s.run.run.name for s in sheets]), sheets, strict=True):
-        _write_sheet(book.create_sheet(name), result.job, sheet, system)
+    wanted = [
+        name[: _LONGEST - len(part)] + part
+        for name in (s.run.run.name for s in sheets)
+        for part in _SHEETS
+    ]
+    names = iter(sheet_names(wanted))
+    for sheet in sheets:
+        for write in _SHEETS.values():
+            name = next(names)
+            if write is _write_marks and not any(row.made.marks for row in sheet.rows):
+                continue
+            page = book.create_sheet(name)
+            _write_head(page, result.job, sheet, system)
+            write(page, sheet, system)
     return saved(book)
 
 
@@ -54,20 +87,73 @@ def sheet_names(runs: Sequence[str]) -> list[str]:
     return names
 
 
-def _write_sheet(page: Worksheet, job: Job, sheet: BendSheet, system: str) -> None:
+def _write_head(page: Worksheet, job: Job, sheet: BendSheet, system: str) -> None:
     from openpyxl.styles import Font
 
-    run, bold = sheet.run, Font(bold=True)
-    put(page, 1, 1, job.title).font = bold
+    run = sheet.run
+    put(page, 1, 1, job.title).font = Font(bold=True)
     if banner := example_banner(job.examples):
         put(page, 1, 1, f"{banner}. {job.title}").font = Font(bold=True, color="C00000")
         page.oddHeader.center.text = example_banner(job.examples, _IN_HEADER).replace("&", "&&")
-    about = f"Run {run.run.name}: {show(run.path.length, 'length', system)} long, "
+    about = f"Run {run.run.name}: {tape(run.path.length, system)} long, "
     about += f"{show(run.path.turn, 'angle', system)} of bends; sidewall pressure when feeding "
-    put(page, 2, 1, about + f"from {run.best.pull.feed_name}")
-    columns = (NUMBER, *LAYOUT, *LIMITS, *filled(sheet.rows, FIELD))
+    about += f"from {run.best.pull.feed_name}"
+    if sheet.planned_feed:
+        about += f"; Stop by the plan, fed from {sheet.planned_feed}"
+    put(page, 2, 1, about)
+
+
+def _write_bends(page: Worksheet, sheet: BendSheet, system: str) -> None:
+    """Turns and layout of every bend; below them the pull points."""
+    from openpyxl.styles import Font
+
+    columns = (LABEL, NUMBER, *TURNS[1:6], *ROLLS, *SHAPES[1:7])
     tables = SheetTables(page, system)
     below = tables.write(_HEAD, sheet.rows, columns)
-    put(page, below + 1, 1, "Between pull points").font = bold
-    tables.write(below + 2, sheet.sections, SECTIONS)
+    put(page, below + 1, 1, "Between pull points").font = Font(bold=True)
+    below = tables.write(below + 2, sheet.sections, SECTIONS)
+    put(page, below + 1, 1, tape_words(system))
     tables.set_out(_HEAD, frozen=f"C{_HEAD + 1}")
+
+
+def _write_marks(page: Worksheet, sheet: BendSheet, system: str) -> None:
+    """The marks of the field bends, as numbers and off a tape; below them offsets and saddles."""
+    from openpyxl.styles import Font
+
+    rows = [row for row in sheet.rows if row.made.marks is not None]
+    said = tape_columns(MARKS, system, TAPED_MARKS)
+    columns = filled(rows, (LABEL, NUMBER, TURNS[4], *MARKS[1:], *said))
+    tables = SheetTables(page, system)
+    below = tables.write(_HEAD, rows, columns)
+    if sheet.figures:
+        put(page, below + 1, 1, "Offsets and saddles").font = Font(bold=True)
+        tables.write(below + 2, sheet.figures, filled(sheet.figures, FIGURES))
+    tables.set_out(_HEAD, frozen=f"C{_HEAD + 1}")
+
+
+def _write_limits(page: Worksheet, sheet: BendSheet, system: str) -> None:
+    """What each bend asks for and how it is loaded."""
+    made = (c for c in SHAPES if c.title in ("angle", "radius", "conduit", "bend\ntype"))
+    columns = (LABEL, NUMBER, *made, *PASSING[1:], *filled(sheet.rows, REACTIONS[1:]))
+    tables = SheetTables(page, system)
+    below = tables.write(_HEAD, sheet.rows, columns)
+    put(page, below + 1, 1, reaction_words())
+    tables.set_out(_HEAD, frozen=f"C{_HEAD + 1}")
+
+
+def _write_pieces(page: Worksheet, sheet: BendSheet, system: str) -> None:
+    """Every piece of conduit, one row each."""
+    tables = SheetTables(page, system)
+    said = tape_columns(PIECES, system, ("length each",))
+    columns = [c for c in (*PIECES, *said) if c.title != "number"]
+    tables.write(_HEAD, sheet.pieces, columns)
+    tables.set_out(_HEAD, frozen=f"B{_HEAD + 1}")
+
+
+# The sheets of a run by what follows its name.
+_SHEETS = {
+    "": _write_bends,
+    " marks": _write_marks,
+    " limits": _write_limits,
+    " pieces": _write_pieces,
+}

@@ -16,7 +16,7 @@ from route3d.model.examples import BANNER, example_names
 from route3d.model.job import Job
 from route3d.report.layout import severity_style, table
 from route3d.spreadsheet import harmless
-from route3d.units import convert, show, show_marked, unit_label
+from route3d.units import convert, show_marked, unit_label
 
 Value: TypeAlias = float | str | None
 Row = TypeVar("Row")
@@ -26,13 +26,14 @@ Row = TypeVar("Row")
 class Column(Generic[Row]):
     """One column: ``quantity`` of its numbers, None where it is text.
 
-    A value of None or NaN is an empty cell. With ``up`` a number is rounded up when printed.
+    A value of None or NaN is an empty cell. A number is rounded up when printed with ``toward``
+    "+", down with "-". A length of the quantity "tape" is printed as it is read off a tape.
     """
 
     title: str
     value: Callable[[Row], Value]
     quantity: str | None = None
-    up: bool = False
+    toward: str = ""
 
     def cell(self, row: Row, system: str) -> str:
         """The value as text with its unit."""
@@ -41,9 +42,7 @@ class Column(Generic[Row]):
             return "-"
         if isinstance(value, str) or self.quantity is None:
             return str(value)
-        if self.up:
-            return show_marked(value, f"{self.quantity}+", system)
-        return show(value, self.quantity, system)
+        return show_marked(value, f"{self.quantity}{self.toward}", system)
 
     def number(self, row: Row, system: str) -> Value:
         """The value as a plain number in the unit of the heading, or text; None where empty."""

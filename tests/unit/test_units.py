@@ -19,6 +19,7 @@ from route3d.units import (
     render,
     show,
     show_marked,
+    tape,
     unit_label,
     written,
 )
@@ -392,3 +393,37 @@ def test_written_reads_back(si: float, quantity: str, system: str) -> None:
     text = written(si, quantity, system)
     assert "e" not in text
     assert parse(float(text), quantity, system) == pytest.approx(si, rel=1e-9)
+
+
+# --- the tape ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("inches", "said"),
+    [
+        (40.3125, "3'-4 5/16\""), (0.0, "0'-0\""), (11.97, "1'-0\""), (11.96, "0'-11 15/16\""),
+        (12.5, "1'-0 1/2\""), (0.25, "0'-0 1/4\""), (0.03124, "0'-0\""), (0.03126, "0'-0 1/16\""),
+        (-4.75, "-0'-4 3/4\""), (-0.01, "0'-0\""), (14647.8, "1220'-7 13/16\""),
+    ],
+)  # fmt: skip
+def test_a_length_on_a_tape(inches: float, said: str) -> None:
+    assert tape(inches * 0.0254, "US") == said
+
+
+@pytest.mark.parametrize(
+    ("meters", "toward", "us", "si"),
+    [
+        (0.0254, "+", "0'-1\"", "26 mm"), (0.0254, "-", "0'-1\"", "25 mm"),
+        (0.0255, "+", "0'-1 1/16\"", "26 mm"), (0.0269, "-", "0'-1\"", "26 mm"),
+        (math.inf, "", "none", "none"), (math.nan, "", "-", "-"),
+        (12.3456, "", "40'-6 1/16\"", "12,346 mm"),
+    ],
+)  # fmt: skip
+def test_a_tape_rounded_up_and_down(meters: float, toward: str, us: str, si: str) -> None:
+    assert (tape(meters, "US", toward=toward), tape(meters, "SI", toward=toward)) == (us, si)
+
+
+@given(st.floats(0, 5000))
+def test_a_tape_reads_back_within_half_a_mark(meters: float) -> None:
+    assert abs(parse(tape(meters, "US"), "length", "US") - meters) <= 0.0254 / 32 * (1 + 1e-9)
+    assert abs(parse(tape(meters, "SI").replace(",", ""), "length", "SI") - meters) <= 0.0005001

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import NamedTuple
 
 import openpyxl
 import pytest
+from pypdf import PdfReader
 
 import route3d
 from route3d.cli.main import main
@@ -47,6 +49,37 @@ def test_files_of_both_kinds_at_once(bends: Call, tmp_path: Path) -> None:
     assert "radius (in)" in [c.value for c in openpyxl.load_workbook(book)["N1"][3]]
 
 
+def test_strips_and_labels_on_paper_of_the_units(bends: Call, tmp_path: Path) -> None:
+    """The same labels on every output: schedule, JSON, strips and labels."""
+    strips, labels = tmp_path / "s.pdf", tmp_path / "l.svg"
+    ended = bends(MODELS / "mezzanine.toml", "--strips", strips, "--labels", labels)
+    made = sorted(p.name for p in tmp_path.iterdir())
+    assert made == ["l-1.svg", "l-2.svg", "l-3.svg", "s.pdf"]
+    pages = PdfReader(strips).pages
+    assert [float(side) for side in pages[0].mediabox[2:]] == pytest.approx([792, 612], abs=0.5)
+    drawn = re.findall(r"M1-B\d\d:", " ".join(page.extract_text() for page in pages))
+    assert drawn == [f"M1-B0{k}:" for k in range(1, 6)]
+    data = json.loads(bends(MODELS / "mezzanine.toml", "--json").out)["runs"][0]
+    wanted = [piece["label"] for piece in data["pieces"]]
+    text = " ".join((tmp_path / f"l-{k}.svg").read_text() for k in (1, 2, 3))
+    assert re.findall(r">(M1-[SB]\d\d)<", text) == wanted
+    assert {b["label"] for b in data["bends"]} <= set(wanted)
+    assert all(b["label"] in ended.out for b in data["bends"])
+
+
+def test_a_run_without_bends_has_no_strips(bends: Call, tmp_path: Path) -> None:
+    model = tmp_path / "m.toml"
+    text = Path(ROOF).read_text(encoding="utf-8")
+    start = text.index("route = [")
+    ends = [line for line in text[start:].splitlines() if "access" in line]
+    model.write_text(
+        text[:start] + "route = [\n" + "\n".join((ends[0], ends[-1])) + "\n]\n", encoding="utf-8"
+    )
+    ended = bends(model, "--strips", tmp_path / "s.pdf")
+    assert "no strip drawings written: there are no bends" in ended.err
+    assert not (tmp_path / "s.pdf").exists()
+
+
 def test_what_would_make_it_pass_follows_the_schedule(bends: Call) -> None:
     ended = bends(YARD)
     assert ended.code == 1
@@ -82,6 +115,8 @@ def test_the_length_of_a_stick(bends: Call) -> None:
         (["--stick", "200 ft"], "is not a stick length"),
         (["--stick", "-3 m"], "is not a stick length"),
         (["--xlsx", "x.csv"], "name it x.xlsx"),
+        (["--strips", "x.png"], "name it x.pdf or x.svg"),
+        (["--labels", "no/such/x.pdf"], "create the folder first"),
         (["--xlsx", "no/such/x.xlsx"], "create the folder first"),
     ],
 )
@@ -97,6 +132,7 @@ def test_a_route_of_two_thousand_bends_into_a_pipe(bends: Call, tmp_path: Path) 
     start = time.process_time()
     ended = bends(model)
     assert time.process_time() - start < 90
-    rows = [line for line in ended.out.splitlines() if line.startswith("1999 ")]
-    assert len(rows) == 3  # laid out, limits, and marks of a field bend
+    rows = [line for line in ended.out.splitlines() if "-B1999 " in line[:16]]
+    # its turn, layout, limits, the marks of a field bend, its reaction, and its piece
+    assert len(rows) == 6
     assert "was not calculated for 2,000 of 2,000 bends" in ended.out

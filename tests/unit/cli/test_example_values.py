@@ -61,6 +61,8 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("tension", "apply"): None,  # a model file: it keeps the marks
     ("bends", "csv"): (["--csv", "x.csv"], _plain),
     ("bends", "xlsx"): (["--xlsx", "x.xlsx"], _workbook),
+    ("bends", "strips"): (["--strips", "x.pdf"], _pdf),
+    ("bends", "labels"): (["--labels", "x.pdf"], _pdf),
     ("bank", "csv"): (["--csv", "x.csv"], _plain),
     ("bank", "section"): (["--section", "x.svg"], _page),
     ("bank", "solid"): (["--solid", "x.stl"], _plain),

@@ -21,10 +21,46 @@ def test_an_offset_between_other_bends() -> None:
     assert found(Go(2), *bends, Go(2)) == [("offset", 2, 3)]
 
 
-def test_two_offsets_one_after_the_other() -> None:
-    up, down = Turn(30, 1, "up"), Turn(30, 1, "down")
-    pieces = (Go(2), up, Go(2), down, Go(2), down, Go(2), up, Go(2))
-    assert found(*pieces) == [("offset", 1, 2), ("offset", 3, 4)]
+UP, DOWN = Turn(30, 1, "up"), Turn(30, 1, "down")
+
+
+@pytest.mark.parametrize(
+    ("top", "last", "kinds"),
+    [
+        (2.0, 2.0, [("4-bend saddle", 1, 4)]),
+        (3.1, 2.0, [("offset", 1, 2), ("offset", 3, 4)]),  # more than a stick of 10 ft over the top
+        (2.0, 2.1, [("offset", 1, 2), ("offset", 3, 4)]),  # 50 mm below the first line
+    ],
+)
+def test_a_saddle_of_four_or_two_offsets(
+    top: float, last: float, kinds: list[tuple[str, int, int]]
+) -> None:
+    assert found(Go(2), UP, Go(2), DOWN, Go(top), DOWN, Go(last), UP, Go(2)) == kinds
+    on = (Go(2), UP, Go(2), DOWN, Go(top), UP, Go(last), DOWN, Go(2))  # twice up
+    assert found(*on) == [("offset", 1, 2), ("offset", 3, 4)]
+
+
+def test_the_figures_of_a_saddle_of_four_by_hand() -> None:
+    """Bends of 0.5 m at 30°, 1 m of straight on the slopes, 0.6 m over the top."""
+    up, down = Turn(30, 0.5, "up"), Turn(30, 0.5, "down")
+    path = route(Go(2), up, Go(1), down, Go(0.6), down, Go(1), up, Go(2))
+    (figure,) = figures(path, bend_schedule(path))
+    setback, arc = 0.5 * math.tan(math.radians(15)), 0.5 * math.radians(30)
+    assert figure.travel == pytest.approx(1 + 2 * setback, rel=1e-12)
+    assert figure.height == pytest.approx((1 + 2 * setback) / 2, rel=1e-12)  # sin 30° is one half
+    assert figure.over == pytest.approx(0.6 + 2 * setback, rel=1e-12)
+    assert figure.spacing == pytest.approx(arc + 1, rel=1e-12)
+    assert figure.shrink == pytest.approx(path.length - path.point(path.length)[0], rel=1e-11)
+    assert math.isnan(figure.crown)
+
+
+def test_the_crown_of_a_saddle_of_three_is_the_top_of_its_center_bend() -> None:
+    outer = Turn(22.5, 0.3, "up")
+    path = route(Go(2), outer, Go(0.4), Turn(45, 0.3, "down"), Go(0.4), outer, Go(2))
+    (figure,) = figures(path, bend_schedule(path))
+    highest = max(path.point(s)[2] for s in (path.length / 2, path.length / 2 + 1e-3))
+    assert figure.crown == pytest.approx(highest, rel=1e-9)
+    assert math.isnan(figure.over)
 
 
 @pytest.mark.parametrize(

@@ -152,3 +152,62 @@ def test_check_lists_what_the_shop_asks_of_every_bend() -> None:
         ("bend 2", "caution"),
     ]
     assert set(result.findings) <= set(all_findings(result))
+
+
+# --- pieces and their labels ---------------------------------------------------------------------
+
+
+def labels(shop: Shop) -> list[tuple[str, str]]:
+    return [(p.label, p.kind) for p in shop.pieces]
+
+
+def test_every_piece_has_a_label_and_they_fill_the_run() -> None:
+    """21 ft of sticks, a factory elbow, 12 ft with a field bend of 12 in over it, 5 ft."""
+    turns = Turn(90, 9.5 * INCH), Turn(90, 12 * INCH)
+    route = along(vertices([Go(21 * FOOT), turns[0], Go(12 * FOOT), turns[1], Go(5 * FOOT)]), EMT)
+    path = route_path(route)
+    shop = shop_sheet(route, path, Practice(), run="F1")
+    assert labels(shop) == [
+        *(("F1-S01", "straight"), ("F1-S02", "straight"), ("F1-S03", "straight")),
+        *(("F1-B01", "elbow"), ("F1-S04", "straight"), ("F1-B02", "bent")),
+    ]
+    ends = [0.0, *(p.end for p in shop.pieces)]
+    assert [p.start for p in shop.pieces] == pytest.approx(ends[:-1], abs=1e-12)
+    assert ends[-1] == pytest.approx(path.length)
+    assert [p.stick for p in shop.pieces] == [1, 2, 3, None, 4, 5]
+    assert [p.cut for p in shop.pieces] == [False, False, True, False, False, True]
+    assert [(b.label, b.piece) for b in shop.bends] == [("F1-B01",) * 2, ("F1-B02",) * 2]
+
+
+def test_a_piece_with_several_bends_and_a_bend_over_several_pieces() -> None:
+    up, down = Turn(30, 12.5 * INCH, "up"), Turn(30, 12.5 * INCH, "down")
+    shape = vertices([Go(0.5), up, Go(0.3), down, Go(1)])
+    offset = shop_sheet(along(shape, EMT), route_path(along(shape, EMT)), Practice(), run="A")
+    assert labels(offset)[0] == ("A-B01-B02", "bent")
+    assert {b.piece for b in offset.bends} == {"A-B01-B02"}
+    wide = along(vertices([Go(5), Turn(90, 4.0), Go(5)]), EMT)
+    long = sheet(wide)
+    assert [p.label for p in long.pieces if p.bends] == ["B01", "B01.2", "B01.3"]
+    assert long.bends[0].piece == "B01"
+
+
+def test_an_offset_is_bent_in_one_stick() -> None:
+    """It begins 9 ft from the end: the first stick is cut short, an outside diameter before it."""
+    up, down = Turn(30, 12.5 * INCH, "up"), Turn(30, 12.5 * INCH, "down")
+    shop = sheet(along(vertices([Go(9 * FOOT), up, Go(0.5), down, Go(3)]), EMT))
+    assert shop.pieces[0].length == pytest.approx(9 * FOOT - EMT.outer_diameter)
+    assert {b.piece for b in shop.bends} == {"B01-B02"}
+    assert shop.bends[0].marks is not None
+    assert shop.bends[0].marks.start == pytest.approx(EMT.outer_diameter)
+
+
+def test_pieces_where_sticks_are_not_known() -> None:
+    shop = sheet(along(vertices([Go(9), Turn(90, 1.0), Go(9)]), DUCT))
+    assert labels(shop) == [("S01", "straight"), ("B01", "bent"), ("S02", "straight")]
+    assert [p.length for p in shop.pieces] == pytest.approx([9, math.pi / 2, 9])
+
+
+def test_labels_of_a_hundred_bends_have_three_digits() -> None:
+    turns = [piece for k in range(100) for piece in (Turn(5, 1, ("up", "down")[k % 2]), Go(0.2))]
+    shop = sheet(along(vertices([Go(1), *turns]), DUCT))
+    assert (shop.bends[0].label, shop.bends[99].label) == ("B001", "B100")

@@ -6,8 +6,10 @@ import csv
 import io
 import json
 import math
+import re
 from dataclasses import replace
 from functools import partial
+from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
@@ -20,15 +22,16 @@ import route3d
 from route3d.planning.evaluate import evaluate
 from route3d.planning.remedies.bend_margins import bend_margins
 from route3d.planning.result import JobResult
-from route3d.report.bends import bend_sheets, bends_csv, bends_report
+from route3d.report.bends import BendSheet, bend_sheets, bends_csv, bends_report
 from route3d.report.bends_json import bends_data
 from route3d.report.bends_xlsx import bends_xlsx, sheet_names
 from route3d.report.json_result import dumps
-from route3d.report.layout import table
+from route3d.report.layout import table as report_table
+from route3d.units import tape
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 NAMES = ("riser_duct_bank", "roof_drop", "yard_run")
-INCH, FOOT = 0.0254, 0.3048
+INCH = 0.0254
 OFFSET = """
 title = "Ferry terminal: offset and saddle under the roof"
 units = "US"
@@ -67,6 +70,20 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> dict[str, JobResult]:
     return {n: evaluate(route3d.load(f), with_remedies=False) for n, f in files.items()}
 
 
+_SHEETS: dict[int, tuple[JobResult, tuple[BendSheet, ...]]] = {}
+
+
+def sheets_of(result: JobResult) -> tuple[BendSheet, ...]:
+    """The schedules, made once: each takes a plan and the margins of all bends."""
+    if id(result) not in _SHEETS:
+        _SHEETS[id(result)] = result, bend_sheets(result)
+    return _SHEETS[id(result)][1]
+
+
+def report_of(result: JobResult, system: str) -> RenderableType:
+    return bends_report(result, system, sheets_of(result))
+
+
 def text_of(report: RenderableType, width: int = 10_000) -> str:
     out = io.StringIO()
     Console(file=out, width=width, color_system=None, highlight=False).print(report)
@@ -74,7 +91,7 @@ def text_of(report: RenderableType, width: int = 10_000) -> str:
 
 
 def workbook(result: JobResult, system: str) -> Any:
-    data = bends_xlsx(result, bend_sheets(result), system)
+    data = bends_xlsx(result, sheets_of(result), system)
     return openpyxl.load_workbook(io.BytesIO(data))
 
 
@@ -87,28 +104,74 @@ def test_the_tables_are_whole_at_120_columns(
     results: dict[str, JobResult], name: str, system: str
 ) -> None:
     """No table line is wrapped: the same table lines come out as in a pipe."""
-    narrow = [
-        line.rstrip() for line in text_of(bends_report(results[name], system), 120).split("\n")
-    ]
-    wide = [line.rstrip() for line in text_of(bends_report(results[name], system)).split("\n")]
+    narrow = [line.rstrip() for line in text_of(report_of(results[name], system), 120).split("\n")]
+    wide = [line.rstrip() for line in text_of(report_of(results[name], system)).split("\n")]
     rules = [i for i, line in enumerate(wide) if line.startswith("───")]
-    assert len(rules) == (4 if name in ("offset", "roof_drop") else 3)
+    assert len(rules) == {"offset": 8, "roof_drop": 7}.get(name, 6)
     for rule in rules:
         for line in wide[rule - 1 : rule + 2]:
             assert line in narrow and len(line) <= 120
 
 
+def table(text: str, title: str) -> list[str]:
+    """The rows of the table whose heading line begins so."""
+    lines = text.splitlines()
+    first = next(i for i, line in enumerate(lines) if line.startswith(title))
+    rule = next(i for i in range(first, len(lines)) if lines[i].startswith("───"))
+    return list(takewhile(str.strip, lines[rule + 1 :]))
+
+
 def test_field_bends_are_marked(results: dict[str, JobResult]) -> None:
-    text = text_of(bends_report(results["offset"], "US"))
-    (line,) = [x for x in text.splitlines() if x.startswith("2") and "offset 1-2" in x]
-    assert "2.000" in line and "12 in" in line and "24 in" in line
-    assert text.count("saddle 3-5") == 3
-    # The first mark: 8 ft less the set-back 10 in x tan 15°.
-    assert f"{8 * 12 - 10 * math.tan(math.radians(15)):.1f} in" in text
+    """The first bend begins at 8 ft less 10 in x tan 15°: the offset has no room in that stick.
+
+    So the stick is cut an outside diameter of 2.197 in before it. By hand: the arc is 5.236 in
+    long, its center 2.618 in on; the second begins 24 in - gain 0.123 in after the first.
+    """
+    text = text_of(report_of(results["offset"], "US"))
+    first, second, *_ = table(text, "Field bends")
+    before = 8 * 12 - 10 * math.tan(math.radians(15)) - 2.197
+    assert first.split("  ") != second.split("  ")
+    for inches in (before, 2.197, 2.197 + 2.618, 2.197 + 5.236):
+        assert tape(inches * INCH, "US") in first
+    for inches in (2.197 + 23.877, 2.197 + 23.877 + 5.236):
+        assert tape(inches * INCH, "US") in second
+    offset, saddle = table(text, "Offsets and saddles")
+    assert offset.split()[:3] == ["offset", "R1-B01", "R1-B02"] and "2.000" in offset
+    assert "1'-0\"" in offset and "2'-0\"" in offset and "1'-11 7/8\"" in offset
+    assert saddle.split()[:3] == ["saddle", "R1-B03", "R1-B05"] and "2.613" in saddle
+
+
+def test_turns_and_headings_come_first(results: dict[str, JobResult]) -> None:
+    text = text_of(report_of(results["offset"], "US"))
+    rows = table(text, "Run R1")
+    assert [row.split()[0] for row in rows[:6]] == [f"R1-B0{n}" for n in range(1, 7)]
+    assert "up 30    E to E rising 30°" in rows[0]
+    assert "down 45" in rows[3] and "opposite side" in rows[3]
+    assert "left 90  E to N" in rows[5] and "90° counterclockwise" in rows[5]
+
+
+def test_no_row_mixes_feet_and_inches(results: dict[str, JobResult]) -> None:
+    """But in the notation of feet and inches throughout; metric rows are in mm alone."""
+    for name in (*NAMES, "offset"):
+        for system, wrong in (("US", r"\d (ft|in|mm|m)\b"), ("SI", r"\d (ft|in|m)\b|'")):
+            text = text_of(report_of(results[name], system)).partition("\nSticks by")[0]
+            rows = [line for line in text.splitlines() if "-B0" in line or "-S0" in line]
+            assert rows and not [row for row in rows if re.search(wrong, row)]
+
+
+def test_reactions_say_how_large_and_which_way(results: dict[str, JobResult]) -> None:
+    result = results["riser_duct_bank"]
+    rows = table(text_of(report_of(result, "US")), "Reaction of the pull")
+    toward = [row.split("lbf")[2].strip() for row in rows]
+    assert [word.split("  ")[0] for word in toward] == ["NW, 0.2° up", "S, 45° up", "E, 45° down"]
+    (sheet,) = sheets_of(result)
+    for row in sheet.rows:
+        found = row.reaction
+        assert found is not None and found.force == pytest.approx(found.tension * math.sqrt(2))
 
 
 def test_no_length_of_stick_is_said(results: dict[str, JobResult]) -> None:
-    text = text_of(bends_report(results["roof_drop"], "SI"))
+    text = text_of(report_of(results["roof_drop"], "SI"))
     assert "no stick length (use --stick) for shaft" in text
     assert "no table of factory elbows for shaft" in text
 
@@ -145,7 +208,7 @@ def test_a_table_looks_as_rich_lays_it_out(width: int, terminal: bool) -> None:
         console.print(renderable)
         return out.getvalue()
 
-    quick = table(["a", "number\nof b", "船"], CELLS, numbers=[1])
+    quick = report_table(["a", "number\nof b", "船"], CELLS, numbers=[1])
     parts = list(quick._parts(width))  # type: ignore[union-attr]
     assert (len(parts) > 1) is (width <= 20)
     assert printed(quick) == "\n".join(printed(part._laid_out(width)) for part in parts)
@@ -153,7 +216,7 @@ def test_a_table_looks_as_rich_lays_it_out(width: int, terminal: bool) -> None:
 
 def test_an_empty_table_and_a_cell_of_two_lines() -> None:
     for cells in ([], [["a\nb", "1", "c"]]):
-        quick = table(["a", "number\nof b", "c"], cells, numbers=[1])
+        quick = report_table(["a", "number\nof b", "c"], cells, numbers=[1])
         assert text_of(quick) == text_of(quick._laid_out(10_000))  # type: ignore[union-attr]
 
 
@@ -162,24 +225,50 @@ def test_an_empty_table_and_a_cell_of_two_lines() -> None:
 
 @pytest.mark.parametrize("system", ["US", "SI"])
 @pytest.mark.parametrize("name", [*NAMES, "offset"])
-def test_the_workbook_has_the_figures_of_the_csv(
+def test_the_workbook_has_the_figures_of_the_json(
     results: dict[str, JobResult], name: str, system: str
 ) -> None:
+    """One unit of length on every sheet; the CSV has the same numbers in its own units."""
     result = results[name]
     book = workbook(result, system)
-    assert book.sheetnames == [r.run.name for r in result.runs]
-    lines = list(csv.DictReader(io.StringIO(bends_csv(result, system))))
-    page = book[result.runs[0].run.name]
-    head = [c.value for c in page[3] if c.value is not None]
-    for line, row in zip(lines, page.iter_rows(min_row=4, max_col=len(head)), strict=False):
-        for title, cell in zip(head, row, strict=True):
-            text = line[title]
-            if cell.value is None:
-                assert text == ""
-            elif isinstance(cell.value, str):
-                assert cell.value == text and cell.data_type == "s"
-            else:
-                assert cell.value == pytest.approx(float(text), abs=1e-4)  # rounded in the CSV
+    one = result.runs[0].run.name
+    marked = [f"{one} marks"] if any(row.made.marks for row in sheets_of(result)[0].rows) else []
+    assert book.sheetnames[: 3 + len(marked)] == [
+        *(one, *marked),
+        *(f"{one} limits", f"{one} pieces"),
+    ]
+    unit, per = ("in", INCH) if system == "US" else ("mm", 0.001)
+    data = json.loads(dumps(bends_data(result, sheets_of(result))))["runs"][0]
+    lines = list(csv.DictReader(io.StringIO(bends_csv(result, system, sheets_of(result)))))
+    bends, limits, pieces = (read_sheet(book[one + n]) for n in ("", " limits", " pieces"))
+    for told, line, row, held in zip(data["bends"], lines, bends, limits, strict=False):
+        assert (row["label"], row["bend"], row["turn"]) == (
+            told["label"],
+            told["number"],
+            told["turn"],
+        )
+        assert (line["label"], line["turn"], line["heading"]) == (
+            told["label"],
+            told["turn"],
+            told["heading"],
+        )
+        for title, key in (("station", "station_m"), ("arc length", "arc_length_m")):
+            assert row[f"{title} ({unit})"] == pytest.approx(told[key] / per)
+        assert line["station, tape"] == tape(told["station_m"], system)
+        assert held[f"min. radius ({unit})"] == pytest.approx(told["least_radius_m"] / per)
+        assert held["toward"] == told["reaction"]["toward"] == line["toward"]
+    heads = [str(c.value) for n in book.sheetnames for c in book[n][3]]
+    assert not [h for h in heads if re.search(r"\((ft|m)\)", h)]
+    assert [(p["piece"], p[f"length each ({unit})"]) for p in pieces] == [
+        (p["label"], pytest.approx(p["length_m"] / per)) for p in data["pieces"]
+    ]
+
+
+def read_sheet(page: Any) -> list[dict[str, Any]]:
+    """The rows below the heading in row 3, up to the first without a label."""
+    head = [c.value for c in page[3]]
+    rows = page.iter_rows(min_row=4, values_only=True)
+    return [dict(zip(head, row, strict=True)) for row in takewhile(lambda r: r[0], rows)]
 
 
 def test_numbers_are_numbers_and_texts_stay_texts(results: dict[str, JobResult]) -> None:
@@ -188,43 +277,50 @@ def test_numbers_are_numbers_and_texts_stay_texts(results: dict[str, JobResult])
     row = page[7]  # the crown of the saddle, named "12"
     assert row[head["at"]].value == "12" and row[head["at"]].data_type == "s"
     assert row[head["radius (in)"]].value == 12 and row[head["radius (in)"]].data_type == "n"
-    assert row[head["bend"]].value == 4
-    assert row[head["multiplier"]].value == pytest.approx(1 / math.sin(math.radians(22.5)))
-    assert row[head["radius (in)"]].number_format == "#,##0.0"
+    assert row[head["bend"]].value == 4 and row[head["label"]].value == "R1-B04"
+    assert row[head["radius (in)"]].number_format == "#,##0.00"
+    marks = workbook(results["offset"], "US")["R1 marks"]
+    at = {c.value: k for k, c in enumerate(marks[3])}
+    start = marks[4][at["mark at start (in)"]]
+    assert start.data_type == "n" and marks[4][at["turn"]].value == "up 30"
+    assert marks[4][at["mark at start, tape"]].value == tape(start.value * INCH, "US")
     first = [c.value for c in page["A"]]
     assert "=1+1" in first and page.cell(first.index("=1+1") + 1, 1).data_type == "s"
 
 
 def test_the_workbook_is_ready_to_print(results: dict[str, JobResult]) -> None:
     for system, paper in (("US", 1), ("SI", 9)):
-        page = workbook(results["yard_run"], system).worksheets[0]
-        assert page.freeze_panes == "C4"
-        assert page.print_title_rows == "$3:$3"
-        assert page.page_setup.orientation == "landscape"
-        assert page.page_setup.paperSize == paper  # letter, A4
-        assert page.sheet_properties.pageSetUpPr.fitToPage
-        assert page["A1"].value == results["yard_run"].job.title
+        for page, frozen in zip(
+            workbook(results["yard_run"], system).worksheets, ("C4", "C4", "B4"), strict=True
+        ):
+            assert page.freeze_panes == frozen
+            assert page.print_title_rows == "$3:$3"
+            assert page.page_setup.orientation == "landscape"
+            assert page.page_setup.paperSize == paper  # letter, A4
+            assert page.sheet_properties.pageSetUpPr.fitToPage
+            assert page.page_setup.fitToHeight == 0 and page.page_setup.fitToWidth in (None, 1)
+            assert page["A1"].value == results["yard_run"].job.title
 
 
 def test_between_pull_points_stands_below(results: dict[str, JobResult]) -> None:
     page = workbook(results["yard_run"], "US").worksheets[0]
     first = [c.value for c in page["A"]]
     at = first.index("Between pull points")
-    rows = list(page.iter_rows(min_row=at + 2, values_only=True))
+    rows = list(page.iter_rows(min_row=at + 2, max_row=at + 5, values_only=True))
     columns = {title: k for k, title in enumerate(rows[0])}
     assert [r[columns["from"]] for r in rows[1:]] == [
         "substation",
         "pull vault V1",
         "pull vault V2",
     ]
-    total = sum(r[columns["length (ft)"]] for r in rows[1:])
-    assert total == pytest.approx(results["yard_run"].runs[0].path.length / FOOT)
+    total = sum(r[columns["length (in)"]] for r in rows[1:])
+    assert total == pytest.approx(results["yard_run"].runs[0].path.length / INCH)
     assert [r[columns["total bend (°)"]] for r in rows[1:]] == pytest.approx([90, 90, 90])
 
 
 def test_the_same_job_gives_the_same_workbook(results: dict[str, JobResult]) -> None:
     result = results["yard_run"]
-    sheets = bend_sheets(result)
+    sheets = sheets_of(result)
     assert bends_xlsx(result, sheets, "US") == bends_xlsx(result, sheets, "US")
 
 
@@ -245,14 +341,14 @@ def test_any_name_makes_a_workbook(results: dict[str, JobResult]) -> None:
     job = results["yard_run"].job
     runs = tuple(replace(job.runs[0], name=n) for n in ("船着き場", "[x]", "=A1", "\x01"))
     result = evaluate(replace(job, runs=runs), with_remedies=False)
-    assert len(workbook(result, "SI").sheetnames) == 4
+    assert len(workbook(result, "SI").sheetnames) == 3 * 4
 
 
 # --- JSON ----------------------------------------------------------------------------------------
 
 
 def test_json_has_the_shop_and_the_margins(results: dict[str, JobResult]) -> None:
-    run = json.loads(dumps(bends_data(results["offset"])))["runs"][0]
+    run = json.loads(dumps(bends_data(results["offset"], sheets_of(results["offset"]))))["runs"][0]
     second, crown, last = run["bends"][1], run["bends"][3], run["bends"][5]
     assert second["figure"]["kind"] == "offset" and second["figure"]["height_m"] == pytest.approx(
         12 * INCH,
@@ -267,3 +363,9 @@ def test_json_has_the_shop_and_the_margins(results: dict[str, JobResult]) -> Non
     (section,) = run["sections"]
     assert section["turn_deg"] == pytest.approx(240) and section["verdict"] == "ok"
     assert run["remedies"] == []
+    assert second["figure"]["between_starts_m"] == pytest.approx(
+        second["station_m"] - run["bends"][0]["station_m"]
+    )
+    assert [p["label"] for p in run["pieces"]][:3] == ["R1-S01", "R1-B01-B02", "R1-B03-B05"]
+    assert (crown["label"], crown["piece"]) == ("R1-B04", "R1-B03-B05")
+    assert crown["reaction"]["direction"] == pytest.approx([0, 0, -1], abs=1e-9)
