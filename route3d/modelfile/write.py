@@ -248,7 +248,8 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
     runs = data["run"]
     named = next((r for r in runs if r["name"] == route.name), None)
     pattern = named if named is not None else runs[0]
-    lines = ["[[run]]", f"name = {toml_value(route.name)}"]
+    lines = ["[[run]]", *(f"# {note}" for note in route.notes)]
+    lines.append(f"name = {toml_value(route.name)}")
     lines += [f"{k} = {toml_value(v)}" for k, v in pattern.items() if k not in (*_OWN, _AS_READ)]
     if named is None:
         cables = ", ".join(f"{n} x {cable}" for cable, n in pattern["cables"].items())
