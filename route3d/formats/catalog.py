@@ -50,6 +50,8 @@ _WRITERS = {
     ".geojson": ("geojson", "write_geojson"),
     ".dxf": ("dxf.writing", "write_dxf"),
     ".ifc": ("ifc.writing", "write_ifc"),
+    ".xml": ("landxml.writing", "write_landxml"),
+    ".landxml": ("landxml.writing", "write_landxml"),
     ".glb": ("conduit_meshes", "write_glb"),
     ".stl": ("conduit_meshes", "write_stl"),
 }
