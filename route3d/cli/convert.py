@@ -59,7 +59,7 @@ def convert(
         option(
             "x=Easting,...",
             "Column headers, or numbers in a file without header, of x, y, z, radius, name, run, "
-            "access, conduit, box.",
+            "access, conduit, box. In GeoJSON, properties: name=PROPERTY, conduit=PROPERTY.",
             flag="--map",
         ),
     ] = None,
@@ -82,7 +82,10 @@ def convert(
         ),
     ] = None,
     layer: Annotated[
-        list[str] | None, option("NAME", "Only this layer, sheet or alignment of IN. Repeatable.")
+        list[str] | None,
+        option(
+            "NAME", "Only this layer, sheet, system, alignment or pipe network of IN. Repeatable."
+        ),
     ] = None,
     run: Annotated[
         list[str] | None, option("NAME", "Only the run of this name. Repeatable.")
@@ -136,9 +139,9 @@ def convert(
     """Import and export routes and whole jobs.
 
     Reads CSV, TXT, XLSX, GeoJSON, LandXML, DXF, IFC and model files; writes CSV, XLSX, GeoJSON,
-    DXF, IFC, GLB, STL and model files (.toml); the file extension selects the format. A bend drawn
-    as many short chords becomes an arc again. A report lists what was used, ignored and assumed:
-    read it before you rely on the route.
+    LandXML, DXF, IFC, GLB, STL and model files (.toml); the file extension selects the format. A
+    bend drawn as many short chords becomes an arc again. A report lists what was used, ignored and
+    assumed: read it before you rely on the route.
 
     A table has one row per point: columns x, y, z with a unit in the header, such as "Easting (m)",
     and optionally the bend radius at the point, the name of the run, the conduit from there on and
@@ -172,6 +175,7 @@ def convert(
         not_held,
         read_routes,
         write_routes,
+        written_said,
     )
 
     _refuse_kind(source, READABLE, "read")
@@ -237,9 +241,11 @@ def convert(
         system = model.units if model and not out_units else _system(reading, out_units)
         north = model.site.frame.north if model else 0.0
         held = reading.origin if any(reading.origin) else None
-        write_routes(routes, target, system, Frame(held, reading.crs, north))
+        site = Frame(held, reading.crs, north)
+        write_routes(routes, target, system, site)
         guessed = tuple(g for g in guessed if not g.startswith(FAR_NOTE))
         used = (*reading.used, *frame_said(target, reading.origin))
+        used = (*used, *written_said(routes, target, system, site))
         ignored = (*ignored, *not_held(routes, target), *(left_behind(model) if model else ()))
     write(_report(routes, used, ignored, guessed, system, banner))
     message(f"wrote {target}")
@@ -273,6 +279,7 @@ def _options(
         columns=columns,
         origin=_origin(origin) if origin else (0.0, 0.0, 0.0),
         shift=frame.shift if known else (0.0, 0.0, 0.0),
+        crs="" if origin else frame.crs,
         near=not origin and not known,
         recognize=not keep_facets,
     )

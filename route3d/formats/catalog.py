@@ -126,7 +126,26 @@ def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
         boxes = sum(box is not None for route in routes for box in route.boxes)
         lost += [f"{counted(names, 'name')} and pull points of the routes"] if names else []
         lost += [counted(boxes, "pull box", "pull boxes")] if boxes else []
+    if kind not in (".geojson", ".json"):
+        notes = sum(len(route.notes) for route in routes)
+        lost += [counted(notes, "note")] if notes else []
     return tuple(f"{text} (not supported by {kind[1:].upper()})" for text in lost)
+
+
+def written_said(
+    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+) -> tuple[str, ...]:
+    """In sentences, where a file that ``write_routes`` makes departs from format or route."""
+    kind = path.suffix.lower()
+    if kind == ".geojson":
+        from route3d.formats.geojson import departure
+
+        return (departure(frame, system),)
+    if kind in (".xml", ".landxml"):
+        from route3d.formats.landxml.writing import chords_said
+
+        return tuple(chords_said(routes))
+    return ()
 
 
 def frame_said(path: Path, origin: Sequence[float]) -> tuple[str, ...]:
@@ -229,7 +248,7 @@ def _on_frame(reading: ImportedRoutes, options: ReadOptions, path: Path) -> Impo
         return replace(reading, origin=options.shift)
     if options.near:
         return _near_origin(reading)
-    if not any(options.origin):
+    if not any(options.origin) or reading.meters is None:  # in degrees it is no place on a grid
         return reading
     x, y, z = (c * (reading.meters or 1.0) for c in options.origin)
     return replace(reading, origin=(x, y, z))

@@ -39,6 +39,7 @@ from route3d.formats.landxml.profile import (
     rounded,
 )
 from route3d.formats.landxml.writing import CODE, DIAMETER, POINT
+from route3d.geometry.recognize import MOST_POINTS, recognize
 from route3d.geometry.vectors import Floats, norm
 from route3d.modelfile.fields import nearest
 from route3d.units import METERS
@@ -144,10 +145,10 @@ def _read_line(
         return
     route, notes = _route(name, plan, profile, meters, options, path)
     marks, diameter = _told(element, route.name, meters, options)
-    route = _with_points(route, marks, options.tolerance)
+    route, bends = _with_points(route, marks, options)
     report.routes.append(replace(route, outer_diameter=diameter))
     report.marks += marks
-    report.used.append(_summary(name, plan, profile))
+    report.used += [_summary(name, plan, profile), *(f"{name}: {said}" for said in bends)]
     report.ignored += [f"{name}: {s}" for s in (*plan.ignored, *said)]
     report.guessed += [f"{name}: {s}" for s in (*plan.guessed, *notes)]
 
@@ -224,10 +225,13 @@ def _mark(
 
 
 def _with_points(
-    route: ExchangeRoute, marks: Sequence[WrittenVertex], tolerance: float
-) -> ExchangeRoute:
-    """The route with a vertex for each mark that lies on one of its straights."""
-    points, radii = route.points, route.radii
+    route: ExchangeRoute, marks: Sequence[WrittenVertex], options: ReadOptions
+) -> tuple[ExchangeRoute, list[str]]:
+    """The route with a vertex for each mark on one of its straights; its chords made bends, told.
+
+    The bends are looked for here where there are marks: that of a bend is not on its chords.
+    """
+    points, radii, tolerance = route.points, route.radii, options.tolerance
     for mark in marks:
         if float(norm(points - mark.point).min()) <= tolerance:
             continue
@@ -238,7 +242,16 @@ def _with_points(
         if off[i] <= tolerance:
             points = np.insert(points, i + 1, mark.point, axis=0)
             radii = np.insert(radii, i + 1, 0.0)
-    return ExchangeRoute(route.name, points, radii)
+    if not marks or not options.recognize or radii.any() or len(points) > MOST_POINTS:
+        return ExchangeRoute(route.name, points, radii), []
+    there = np.array([mark.point for mark in marks])
+    keep = norm(points[:, None] - there).min(axis=1) <= tolerance
+    found = recognize(points, options.arc_tolerance, keep=keep)
+    said = (
+        f"{counted(found.arcs, 'bend')} recognized in {len(points):,} points; maximum deviation "
+        f"{max(found.residual, 1e-7) * 1000:.4g} mm"
+    )
+    return ExchangeRoute(route.name, found.points, found.radii), [said] if found.arcs else []
 
 
 def _parsed(path: Path) -> Element:
