@@ -172,6 +172,7 @@ def convert(
         WRITABLE,
         frame_said,
         left_behind,
+        levels_of,
         not_held,
         read_routes,
         write_routes,
@@ -242,7 +243,8 @@ def convert(
         north = model.site.frame.north if model else 0.0
         held = reading.origin if any(reading.origin) else None
         site = Frame(held, reading.crs, north)
-        write_routes(routes, target, system, site)
+        levels = levels_of(model) if model else None
+        write_routes(routes, target, system, site, levels)
         guessed = tuple(g for g in guessed if not g.startswith(FAR_NOTE))
         used = (*reading.used, *frame_said(target, reading.origin))
         used = (*used, *written_said(routes, target, system, site))

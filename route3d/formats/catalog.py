@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import cast
@@ -103,18 +104,33 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
 
 
 def write_routes(
-    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+    routes: Sequence[ExchangeRoute],
+    path: Path,
+    system: str,
+    frame: Frame = GRID,
+    levels: Mapping[str, float] | None = None,
 ) -> None:
     """Write routes to a file of any format in ``WRITABLE`` but a model file; InputError else.
 
     Routes are on the coordinates of the model; the origin of the ``frame`` is put back, but in the
-    formats of ``LOCAL``, which say it beside the coordinates.
+    formats of ``LOCAL``, which say it beside the coordinates. ``levels`` (z, m) are the storeys of
+    an IFC model.
     """
     writer = cast(Writer, _function(_WRITERS, path, WRITABLE, "written"))
     if path.suffix.lower() not in LOCAL:
         shift = np.array(frame.shift)
         routes = [replace(route, points=route.points + shift) for route in routes]
+    if path.suffix.lower() == ".ifc":
+        writer = partial(writer, levels=levels)
     writer(routes, path, system, frame)
+
+
+def levels_of(job: Job) -> dict[str, float]:
+    """The floors (z, m) of the rooms of a job, each by the names of the rooms on it."""
+    floors: dict[float, list[str]] = {}
+    for room in job.site.rooms:
+        floors.setdefault(room.floor, []).append(room.name)
+    return {", ".join(names): floor for floor, names in floors.items()}
 
 
 def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
