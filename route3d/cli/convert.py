@@ -387,6 +387,7 @@ def _into(
     """Bring the routes of a model file up to those of another file, and show what moved."""
     from route3d.disk import write_bytes_atomic, write_text_atomic
     from route3d.formats.catalog import SHARP, read_routes
+    from route3d.formats.exchange import counted
     from route3d.modelfile.read import model_text
     from route3d.modelfile.revise import revised
 
@@ -404,7 +405,9 @@ def _into(
     system = units.value if units else job.units
     told = [g for g in reading.guessed if not g.endswith(SHARP)]  # points that stay keep theirs
     write("".join(_one_line(line) + "\n" for run in runs for line in _revision(run, system)))
-    lines = [("used", reading.used), ("ignored", reading.ignored), ("guessed", told)]
+    notes = sum(len(route.notes) for route in reading.routes)
+    left = [f"{counted(notes, 'note')}: the comments of the model stay"] if notes else []
+    lines = [("used", reading.used), ("ignored", (*reading.ignored, *left)), ("guessed", told)]
     for title, sentences in lines:
         write(f"{title}:" + ("" if sentences else " nothing") + "\n")
         write("".join(f"  {_one_line(s)}\n" for s in sentences))

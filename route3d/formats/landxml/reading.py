@@ -334,8 +334,11 @@ def _rounding(made: Rounded) -> str:
 
 def _refuse_crowd(alignments: Sequence[Element], options: ReadOptions, path: Path) -> None:
     """InputError for more elements than can be made bends while a person waits."""
-    parts = (part for one in alignments for part in one.iter())
-    count = sum(local(part) in _BENT for part in parts)
+    count = 0
+    for one in alignments:
+        kinds = [local(part) for part in one.iter()]
+        if "IrregularLine" not in kinds:  # whose bends are looked for in its points
+            count += sum(kind in _BENT for kind in kinds)
     if options.recognize and count > MOST_BENT:
         said = f"has {count:,} elements in its alignments; the maximum is {MOST_BENT:,}"
         raise bad_file(path, said, "select some with --layer, or read chords with --keep-facets")

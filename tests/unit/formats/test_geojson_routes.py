@@ -13,9 +13,11 @@ import numpy as np
 import pytest
 import shapely
 
+import route3d
+from route3d.cli.main import main
 from route3d.errors import InputError
-from route3d.formats.catalog import read_routes
-from route3d.formats.exchange import ExchangeRoute, ImportedRoutes, ReadOptions
+from route3d.formats.catalog import read_routes, write_routes
+from route3d.formats.exchange import ExchangeRoute, ImportedRoutes, ReadOptions, routes_of
 from route3d.formats.geojson import departure, east_north, read_geojson, write_geojson
 from route3d.geometry.utm import Zone, to_grid, zone_at, zone_of
 from route3d.model.site import Frame
@@ -24,6 +26,7 @@ from route3d.modelfile.starter import starter
 from route3d.modelfile.write import model_text
 
 PIER = [-122.34, 47.6]
+DEMOS = sorted((Path(route3d.__file__).parents[1] / "models").glob("*.toml"))
 
 
 def read(tmp_path: Path, data: object, **options: object) -> ImportedRoutes:
@@ -333,6 +336,35 @@ def test_a_projected_grid_is_named_and_its_departure_is_told(
     reading = read_geojson(file, ReadOptions())
     assert reading.crs == crs
     assert reading.routes[0].points == pytest.approx(points, rel=0, abs=1e-8)
+
+
+@pytest.mark.parametrize("model", DEMOS, ids=lambda p: p.stem)
+def test_shapely_reads_every_demo_on_the_grid(model: Path, tmp_path: Path) -> None:
+    """With the origin of a site put back, each line is its route on that grid, in m."""
+    routes = routes_of(route3d.load(model))
+    frame = Frame((549_000.0, 5_272_000.0, 2.0), "EPSG:32610")
+    write_routes(routes, tmp_path / "a.geojson", "US", frame)
+    data = json.loads((tmp_path / "a.geojson").read_text(encoding="utf-8"))
+    for feature, route in zip(data["features"], routes, strict=True):
+        found = shapely.geometry.shape(feature["geometry"])
+        expected = route.points + np.array(frame.shift)
+        assert np.array(found.coords) == pytest.approx(expected, rel=0, abs=1e-9)
+
+
+def test_degrees_come_into_a_job_on_its_utm_grid(tmp_path: Path) -> None:
+    job, file, out = tmp_path / "job.toml", tmp_path / "a.geojson", tmp_path / "new.toml"
+    text = starter("SI").split("[site]")[0]
+    job.write_text(text + '\n[site]\norigin = [549000, 5272000, 2]\ncrs = "EPSG:32610"\n')
+    feature = line([*PIER, 2.5], [-122.339, 47.6, -1.0])
+    feature["properties"]["owner"] = "port"
+    file.write_text(json.dumps(feature))
+    assert main(["convert", str(file), str(out), "--like", str(job)]) == 0
+    raw = to_grid(np.array([[*PIER, 2.5]]), Zone(10, False))[0]
+    made = loads(out.read_text(encoding="utf-8"))
+    first = made.runs[0].route.vertices[0].point
+    assert first == pytest.approx(raw - [549_000, 5_272_000, 2], abs=1e-6)
+    assert made.site.frame == Frame((549_000.0, 5_272_000.0, 2.0), "EPSG:32610")
+    assert "# owner: port" in out.read_text(encoding="utf-8")
 
 
 def test_latitude_before_longitude_is_suspected(tmp_path: Path) -> None:
