@@ -121,7 +121,7 @@ def write_routes(
         shift = np.array(frame.shift)
         routes = [replace(route, points=route.points + shift) for route in routes]
     if path.suffix.lower() == ".ifc":
-        writer = partial(writer, levels=levels)
+        writer = partial(cast(Callable[..., None], writer), levels=levels)
     writer(routes, path, system, frame)
 
 
