@@ -19,7 +19,8 @@ import pytest
 
 import route3d
 from route3d.cli.main import main
-from route3d.formats.exchange import ExchangeRoute, routes_of
+from route3d.formats.catalog import read_routes
+from route3d.formats.exchange import ExchangeRoute, ReadOptions, routes_of
 from route3d.formats.ifc.writing import UNNAMED_GRID, write_ifc
 from route3d.model.site import Frame
 from tests.support.routes import Vector
@@ -172,6 +173,19 @@ def test_the_map_conversion_takes_the_model_to_its_grid(system: str, tmp_path: P
     assert context.TrueNorth.DirectionRatios == pytest.approx(
         (math.sin(math.radians(3)), math.cos(math.radians(3)))
     )
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_boxes_and_all_come_back(system: str, tmp_path: Path) -> None:
+    before = boxed()
+    written([before], tmp_path, system, levels=LEVELS)
+    (after,) = read_routes(tmp_path / "a.ifc", ReadOptions()).routes
+    assert after.points == pytest.approx(before.points, rel=0, abs=1e-9)
+    assert after.radii == pytest.approx(before.radii, rel=0, abs=1e-9)
+    assert (after.names, after.access) == (before.names, before.access)
+    assert after.conduits == before.conduits
+    for box, again in zip(before.boxes, after.boxes, strict=True):
+        assert again == (None if box is None else pytest.approx(box, abs=1e-9))
 
 
 def test_no_frame_no_map(tmp_path: Path) -> None:
