@@ -258,7 +258,15 @@ def _named_apart(routes: Sequence[ExchangeRoute]) -> tuple[ExchangeRoute, ...]:
 
 
 def _on_frame(reading: ImportedRoutes, options: ReadOptions, path: Path) -> ImportedRoutes:
-    """What was read with the origin that was taken off, that of the job or one found for it."""
+    """What was read with the origin that was taken off, that of the job or one found for it.
+
+    Raises InputError where file and job name two grids of the same register.
+    """
+    if reading.crs != options.crs and all(
+        crs.startswith("EPSG:") for crs in (reading.crs, options.crs)
+    ):
+        said = f"is on the grid {reading.crs}, and the job is on {options.crs}"
+        raise bad_file(path, said, f"project it to {options.crs} first")
     if any(options.shift):
         _refuse_far(reading, options, path)
         return replace(reading, origin=options.shift)

@@ -90,8 +90,8 @@ def read_landxml(path: Path, options: ReadOptions) -> ImportedRoutes:
     One that cannot be read is told as an element, and the others are read. Raises InputError for
     what is no LandXML, for units not known, and where nothing can be read.
     """
-    root = _parsed(path)
-    meters = meters_per_unit(options, _unit(root), path)
+    root = parsed(path)
+    meters = meters_per_unit(options, linear_unit(root), path)
     every = [e for e in root.iter() if local(e) in _KINDS]
     wanted, passed = _wanted(every, options.layers, path)
     refuse_empty(wanted, path, "alignment, plan feature or pipe network")
@@ -254,7 +254,8 @@ def _with_points(
     return ExchangeRoute(route.name, found.points, found.radii), [said] if found.arcs else []
 
 
-def _parsed(path: Path) -> Element:
+def parsed(path: Path) -> Element:
+    """The root of a LandXML file; InputError for what is none."""
     data = read_bytes(path, limit=LARGEST_FILE)
     if declares_entities(data):
         raise bad_file(path, "declares entities, which LandXML does not use", "export it again")
@@ -277,7 +278,11 @@ def _parsed(path: Path) -> Element:
     return root
 
 
-def _unit(root: Element, key: str = "linearUnit") -> str | None:
+def linear_unit(root: Element, key: str = "linearUnit") -> str | None:
+    """The unit of length of a file, a key of ``METERS``; None where it names none that is known.
+
+    ``key`` is the attribute that names it, ``diameterUnit`` for pipes.
+    """
     for units in root:
         if local(units) == "Units":
             for system in units:
@@ -289,7 +294,7 @@ def _unit(root: Element, key: str = "linearUnit") -> str | None:
 
 def _sizes(root: Element, meters: float) -> Sizes:
     """The units of a file for parts of a network: those of lengths where it gives no others."""
-    own = (_unit(root, f"{what}Unit") for what in ("diameter", "width", "height"))
+    own = (linear_unit(root, f"{what}Unit") for what in ("diameter", "width", "height"))
     diameter, width, height = (METERS[unit] if unit else meters for unit in own)
     return Sizes(meters, diameter, width, height)
 

@@ -367,6 +367,15 @@ def test_degrees_come_into_a_job_on_its_utm_grid(tmp_path: Path) -> None:
     assert "# owner: port" in out.read_text(encoding="utf-8")
 
 
+def test_a_file_on_another_grid_than_the_job_is_refused(tmp_path: Path) -> None:
+    route = ExchangeRoute("F1", np.array([[0.0, 0, 0], [9, 0, 0]]), np.zeros(2))
+    for kind in ("geojson", "xml"):
+        write_routes([route], tmp_path / f"a.{kind}", "SI", Frame(crs="EPSG:32610"))
+        with pytest.raises(InputError, match="on the grid EPSG:32610, and the job is on EPSG:32"):
+            read_routes(tmp_path / f"a.{kind}", ReadOptions(crs="EPSG:32611"))
+        assert read_routes(tmp_path / f"a.{kind}", ReadOptions(crs="EPSG:32610")).routes
+
+
 def test_latitude_before_longitude_is_suspected(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="longitude first: check the order"):
         read(tmp_path, line([47.6, -122.34], [47.601, -122.34]))
