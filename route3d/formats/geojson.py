@@ -33,7 +33,7 @@ from route3d.geometry.utm import AXIS, FLATTENING, Zone, scale, to_grid, zone_at
 from route3d.geometry.vectors import Floats, norm
 from route3d.model.site import GRID, Frame
 from route3d.modelfile.fields import brief, nearest
-from route3d.units import METERS
+from route3d.units import FARTHEST, METERS
 
 # As Python objects, JSON takes ten times its room.
 LARGEST_JSON = 24_000_000
@@ -517,6 +517,8 @@ def _refuse_no_degrees(every: Floats, path: Path) -> None:
         if (np.abs(every[:, 0]) <= 90).all() and (np.abs(every[:, 1]) <= 180).all():
             fix = "GeoJSON has longitude first: check the order"
         raise bad_file(path, "has coordinates that are not degrees", fix)
+    if (np.abs(every[:, 2]) > FARTHEST).any():
+        raise bad_file(path, "has an altitude that is on no Earth", "altitudes are in m")
     span = np.ptp(every[:, :2], axis=0)
     if (span > WIDEST).any():
         said = f"spans {span[0]:.4g} by {span[1]:.4g} degrees, too large for a conduit route"

@@ -28,7 +28,7 @@ from route3d.formats.exchange import (
     without_doubles,
 )
 from route3d.formats.exchange import Element as Told
-from route3d.formats.landxml.arcs import bent_route
+from route3d.formats.landxml.arcs import SHORTEST, bent_route
 from route3d.formats.landxml.pipes import Sizes, network_routes
 from route3d.formats.landxml.plan import AlignmentPlan, local, plan_of, points_by_name
 from route3d.formats.landxml.profile import (
@@ -362,6 +362,8 @@ def _route(
     Points too where its elements are lines through points, in which bends are looked for later.
     """
     notes: list[str] = []
+    if profile is None and not plan.has_levels and np.ptp(plan.stations) < SHORTEST:
+        raise bad_file(path, f"has {name!r} with zero length", "export it again")
     if profile is None and not plan.has_levels:
         notes.append("no profile and no elevations: z set to 0")
         profile = level_profile(plan.stations)
@@ -374,6 +376,9 @@ def _route(
         points = np.column_stack((plan.points, plan.levels))
     else:
         low, high = _span(plan, profile, notes)
+        if high - low < SHORTEST:
+            said = f"has the alignment {name!r}, whose profile has none of its stations"
+            raise bad_file(path, said, "check the stations of plan and profile")
         if options.recognize and "IrregularLine" not in plan.kinds:
             profile, breaks = rounded(profile, plan.curved, options.arc_tolerance / 2)
             notes += map(_rounding, breaks)

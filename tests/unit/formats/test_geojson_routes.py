@@ -210,6 +210,7 @@ def test_a_faceted_bend_is_an_arc_again(tmp_path: Path) -> None:
         ('{"type": "LineString", "coordinates": [[0, 0], [true, 1]]}', "has the position"),
         ('{"type": "LineString", "coordinates": [[0, 0]]}', "a line requires two points"),
         ('{"type": "LineString", "coordinates": 7}', "a line requires two points"),
+        ('{"type": "LineString", "coordinates": [[0, 0, 1e300], [0, 0, 1]]}', "an altitude"),
         ('{"type": "LineString"}', "a line requires two points"),
         ('{"type": "MultiLineString"}', "without coordinates"),
         ('{"type": "FeatureCollection", "features": 3}', "without features"),

@@ -212,6 +212,8 @@ _LINE = "<Line><Start>0 0</Start><End>0 60</End></Line>"
             "vertical curves overlap",
         ),
         (document(_LINE, "<ParaCurve length='9'>100 0</ParaCurve><PVI>160 2</PVI>"), "at its end"),
+        (document(_LINE, "<PVI>500 0</PVI><PVI>560 2</PVI>"), "profile has none of its stations"),
+        (document("<Line><Start>0 0</Start><End>0 0</End></Line>"), "with zero length"),
     ],
 )  # fmt: skip
 def test_what_is_no_route_is_refused(read: Read, text: str, said: str) -> None:
