@@ -59,7 +59,7 @@ def convert(
         option(
             "x=Easting,...",
             "Column headers, or numbers in a file without header, of x, y, z, radius, name, run, "
-            "access, conduit, box.",
+            "access, conduit, box. In GeoJSON, properties: name=PROPERTY, conduit=PROPERTY.",
             flag="--map",
         ),
     ] = None,
@@ -82,7 +82,10 @@ def convert(
         ),
     ] = None,
     layer: Annotated[
-        list[str] | None, option("NAME", "Only this layer, sheet or alignment of IN. Repeatable.")
+        list[str] | None,
+        option(
+            "NAME", "Only this layer, sheet, system, alignment or pipe network of IN. Repeatable."
+        ),
     ] = None,
     run: Annotated[
         list[str] | None, option("NAME", "Only the run of this name. Repeatable.")
@@ -136,9 +139,9 @@ def convert(
     """Import and export routes and whole jobs.
 
     Reads CSV, TXT, XLSX, GeoJSON, LandXML, DXF, IFC and model files; writes CSV, XLSX, GeoJSON,
-    DXF, IFC, GLB, STL and model files (.toml); the file extension selects the format. A bend drawn
-    as many short chords becomes an arc again. A report lists what was used, ignored and assumed:
-    read it before you rely on the route.
+    LandXML, DXF, IFC, GLB, STL and model files (.toml); the file extension selects the format. A
+    bend drawn as many short chords becomes an arc again. A report lists what was used, ignored and
+    assumed: read it before you rely on the route.
 
     A table has one row per point: columns x, y, z with a unit in the header, such as "Easting (m)",
     and optionally the bend radius at the point, the name of the run, the conduit from there on and
@@ -169,9 +172,11 @@ def convert(
         WRITABLE,
         frame_said,
         left_behind,
+        levels_of,
         not_held,
         read_routes,
         write_routes,
+        written_said,
     )
 
     _refuse_kind(source, READABLE, "read")
@@ -237,9 +242,12 @@ def convert(
         system = model.units if model and not out_units else _system(reading, out_units)
         north = model.site.frame.north if model else 0.0
         held = reading.origin if any(reading.origin) else None
-        write_routes(routes, target, system, Frame(held, reading.crs, north))
+        site = Frame(held, reading.crs, north)
+        levels = levels_of(model) if model else None
+        write_routes(routes, target, system, site, levels)
         guessed = tuple(g for g in guessed if not g.startswith(FAR_NOTE))
         used = (*reading.used, *frame_said(target, reading.origin))
+        used = (*used, *written_said(routes, target, system, site))
         ignored = (*ignored, *not_held(routes, target), *(left_behind(model) if model else ()))
     write(_report(routes, used, ignored, guessed, system, banner))
     message(f"wrote {target}")
@@ -273,6 +281,7 @@ def _options(
         columns=columns,
         origin=_origin(origin) if origin else (0.0, 0.0, 0.0),
         shift=frame.shift if known else (0.0, 0.0, 0.0),
+        crs="" if origin else frame.crs,
         near=not origin and not known,
         recognize=not keep_facets,
     )
@@ -378,6 +387,7 @@ def _into(
     """Bring the routes of a model file up to those of another file, and show what moved."""
     from route3d.disk import write_bytes_atomic, write_text_atomic
     from route3d.formats.catalog import SHARP, read_routes
+    from route3d.formats.exchange import counted
     from route3d.modelfile.read import model_text
     from route3d.modelfile.revise import revised
 
@@ -395,7 +405,9 @@ def _into(
     system = units.value if units else job.units
     told = [g for g in reading.guessed if not g.endswith(SHARP)]  # points that stay keep theirs
     write("".join(_one_line(line) + "\n" for run in runs for line in _revision(run, system)))
-    lines = [("used", reading.used), ("ignored", reading.ignored), ("guessed", told)]
+    notes = sum(len(route.notes) for route in reading.routes)
+    left = [f"{counted(notes, 'note')}: the comments of the model stay"] if notes else []
+    lines = [("used", reading.used), ("ignored", (*reading.ignored, *left)), ("guessed", told)]
     for title, sentences in lines:
         write(f"{title}:" + ("" if sentences else " nothing") + "\n")
         write("".join(f"  {_one_line(s)}\n" for s in sentences))

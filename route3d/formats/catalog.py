@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import cast
@@ -53,6 +54,8 @@ _WRITERS = {
     ".geojson": ("geojson", "write_geojson"),
     ".dxf": ("dxf.writing", "write_dxf"),
     ".ifc": ("ifc.writing", "write_ifc"),
+    ".xml": ("landxml.writing", "write_landxml"),
+    ".landxml": ("landxml.writing", "write_landxml"),
     ".glb": ("conduit_meshes", "write_glb"),
     ".stl": ("conduit_meshes", "write_stl"),
 }
@@ -101,18 +104,33 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
 
 
 def write_routes(
-    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+    routes: Sequence[ExchangeRoute],
+    path: Path,
+    system: str,
+    frame: Frame = GRID,
+    levels: Mapping[str, float] | None = None,
 ) -> None:
     """Write routes to a file of any format in ``WRITABLE`` but a model file; InputError else.
 
     Routes are on the coordinates of the model; the origin of the ``frame`` is put back, but in the
-    formats of ``LOCAL``, which say it beside the coordinates.
+    formats of ``LOCAL``, which say it beside the coordinates. ``levels`` (z, m) are the storeys of
+    an IFC model.
     """
     writer = cast(Writer, _function(_WRITERS, path, WRITABLE, "written"))
     if path.suffix.lower() not in LOCAL:
         shift = np.array(frame.shift)
         routes = [replace(route, points=route.points + shift) for route in routes]
+    if path.suffix.lower() == ".ifc":
+        writer = partial(cast(Callable[..., None], writer), levels=levels)
     writer(routes, path, system, frame)
+
+
+def levels_of(job: Job) -> dict[str, float]:
+    """The floors (z, m) of the rooms of a job, each by the names of the rooms on it."""
+    floors: dict[float, list[str]] = {}
+    for room in job.site.rooms:
+        floors.setdefault(room.floor, []).append(room.name)
+    return {", ".join(names): floor for floor, names in floors.items()}
 
 
 def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
@@ -124,7 +142,26 @@ def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
         boxes = sum(box is not None for route in routes for box in route.boxes)
         lost += [f"{counted(names, 'name')} and pull points of the routes"] if names else []
         lost += [counted(boxes, "pull box", "pull boxes")] if boxes else []
+    if kind not in (".geojson", ".json"):
+        notes = sum(len(route.notes) for route in routes)
+        lost += [counted(notes, "note")] if notes else []
     return tuple(f"{text} (not supported by {kind[1:].upper()})" for text in lost)
+
+
+def written_said(
+    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+) -> tuple[str, ...]:
+    """In sentences, where a file that ``write_routes`` makes departs from format or route."""
+    kind = path.suffix.lower()
+    if kind == ".geojson":
+        from route3d.formats.geojson import departure
+
+        return (departure(frame, system),)
+    if kind in (".xml", ".landxml"):
+        from route3d.formats.landxml.writing import chords_said
+
+        return tuple(chords_said(routes))
+    return ()
 
 
 def frame_said(path: Path, origin: Sequence[float]) -> tuple[str, ...]:
@@ -221,13 +258,21 @@ def _named_apart(routes: Sequence[ExchangeRoute]) -> tuple[ExchangeRoute, ...]:
 
 
 def _on_frame(reading: ImportedRoutes, options: ReadOptions, path: Path) -> ImportedRoutes:
-    """What was read with the origin that was taken off, that of the job or one found for it."""
+    """What was read with the origin that was taken off, that of the job or one found for it.
+
+    Raises InputError where file and job name two grids of the same register.
+    """
+    if reading.crs != options.crs and all(
+        crs.startswith("EPSG:") for crs in (reading.crs, options.crs)
+    ):
+        said = f"is on the grid {reading.crs}, and the job is on {options.crs}"
+        raise bad_file(path, said, f"project it to {options.crs} first")
     if any(options.shift):
         _refuse_far(reading, options, path)
         return replace(reading, origin=options.shift)
     if options.near:
         return _near_origin(reading)
-    if not any(options.origin):
+    if not any(options.origin) or reading.meters is None:  # in degrees it is no place on a grid
         return reading
     x, y, z = (c * (reading.meters or 1.0) for c in options.origin)
     return replace(reading, origin=(x, y, z))

@@ -44,7 +44,8 @@ class ExchangeRoute:
     "" where not known, as is its ``outer_diameter`` (m) None; ``changes`` (n,) name the conduit
     that starts at a point, "" where that before goes on. ``boxes`` (n,) are the pull boxes: length
     along the pull, width and height in m, None where there is none. ``diameters`` (n - 1,) are the
-    outer diameters (m) of the legs, none where all have that of the first.
+    outer diameters (m) of the legs, none where all have that of the first. ``notes`` are remarks of
+    the file on one line each, such as ``owner: port``.
     """
 
     name: str
@@ -57,6 +58,7 @@ class ExchangeRoute:
     changes: tuple[str, ...] = ()
     boxes: tuple[Box | None, ...] = ()
     diameters: tuple[float | None, ...] = ()
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         points, radii = frozen(self.points), frozen(self.radii)
@@ -155,8 +157,9 @@ class ReadOptions:
     ``units`` is a key of ``METERS``, or None for what the file itself says. ``tolerance`` (m) joins
     chains; ``layers`` are those wanted, none for all; ``columns`` maps x, y, z, radius, name, run
     (and access) to the headers of a table; ``origin`` is subtracted, in the units of the file, and
-    ``shift`` (m), the origin of the job. Far grids are brought near but where ``near`` is false.
-    ``recognize`` makes arcs of faceted bends where they fit within ``arc_tolerance`` (m).
+    ``shift`` (m), the origin of the job, which lies on the grid ``crs``. Far grids are brought near
+    but where ``near`` is false. ``recognize`` makes arcs of faceted bends where they fit
+    within ``arc_tolerance`` (m).
     """
 
     units: str | None = None
@@ -165,6 +168,7 @@ class ReadOptions:
     columns: Mapping[str, str] = field(default_factory=dict)
     origin: tuple[float, float, float] = (0.0, 0.0, 0.0)
     shift: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    crs: str = ""
     near: bool = True
     recognize: bool = True
     arc_tolerance: float = ARC_TOLERANCE

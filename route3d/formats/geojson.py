@@ -7,7 +7,8 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from route3d.disk import read_text, write_text_atomic
 from route3d.formats.exchange import (
     MOST_POINTS,
     Box,
+    Element,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
@@ -26,69 +28,118 @@ from route3d.formats.exchange import (
     refuse_empty,
     without_doubles,
 )
-from route3d.geometry.vectors import Floats
+from route3d.geometry.join import Chain, DrawnPiece, chain
+from route3d.geometry.utm import AXIS, FLATTENING, Zone, scale, to_grid, zone_at, zone_of
+from route3d.geometry.vectors import Floats, norm
 from route3d.model.site import GRID, Frame
-from route3d.modelfile.fields import brief
-from route3d.units import METERS
+from route3d.modelfile.fields import brief, nearest
+from route3d.units import FARTHEST, METERS
 
 # As Python objects, JSON takes ten times its room.
 LARGEST_JSON = 24_000_000
-# WGS 84: semi-major axis, m, and flattening (NGA.STND.0036, table 3.1; from memory).
-AXIS, FLATTENING = 6_378_137.0, 1 / 298.257223563
 # More lines than this are the rest of the map.
 MOST_LINES = 2_000
 ACCESS = frozenset(("reel", "machine"))
 # A job wider than this (degrees) is no job: most likely the numbers are no degrees.
 WIDEST = 0.5
+# A note longer than this is no remark but data.
+LONGEST_NOTE = 500
+# What names a feature, in this order, where --map says nothing; then the id of the feature.
+NAMES = ("name", "Name", "NAME", "id", "ID")
+# Properties that ``write_geojson`` writes.
+_OWN = ("name", "conduit", "radii_m", "names", "access", "conduits", "boxes_m", "notes")
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Feature:
+    """The lines of a feature or of a bare geometry, its properties and what identifies it."""
+
+    lines: tuple[Any, ...]
+    properties: dict[str, Any]
+    given: str
+    kind: str
 
 
 @dataclass(eq=False, slots=True)
 class _Found:
-    """The lines of a file with the properties beside them, and what else there is, counted."""
+    """The features of a file that hold lines, and what else there is, counted."""
 
-    lines: list[tuple[list[Any], dict[str, Any]]] = field(default_factory=list)
+    features: list[_Feature] = field(default_factory=list)
     others: Counter[str] = field(default_factory=Counter)
+
+    @property
+    def lines(self) -> int:
+        """How many lines all features hold."""
+        return sum(len(each.lines) for each in self.features)
+
+
+@dataclass(eq=False, slots=True)
+class _Report:
+    """What there is to say, gathered feature by feature."""
+
+    used: list[str] = field(default_factory=list)
+    ignored: list[str] = field(default_factory=list)
+    guessed: list[str] = field(default_factory=list)
+    elements: list[Element] = field(default_factory=list)
+    noted: dict[str, None] = field(default_factory=dict)
+    doubles: int = 0
 
 
 def read_geojson(path: Path, options: ReadOptions) -> ImportedRoutes:
-    """Read every LineString of a GeoJSON file as a route, named by its property ``name``.
+    """Read every line feature of a GeoJSON file as a route.
 
-    Degrees become m east and north in the plane that touches WGS 84 at the first point, with the
-    altitude as z. A ``crs`` member or ``options.units`` says that the coordinates are projected.
-    Raises InputError where the file is no GeoJSON, holds no line, or is wider than a job.
+    The parts of a MultiLineString are joined where they meet. A feature is named by the property of
+    ``options.columns["name"]``, else by ``NAMES`` or its id; other properties are notes. Degrees
+    become m on the grid ``options.crs`` where that is a UTM zone, else m east and north in the
+    plane that touches WGS 84 at ``options.origin`` or the first point, with the altitude as z. A
+    ``crs`` member or ``options.units`` says that the coordinates are projected. Raises InputError
+    where the file is no GeoJSON, holds no line, or is wider than a job.
     """
     data = _parsed(path)
+    _refuse_columns(options, path)
     found = _Found()
     for item in _features(data, path):
         _gather(item, found, path)
-    refuse_empty(found.lines, path, "line")
-    arrays = [_coordinates(line, path) for line, _ in found.lines]
+    refuse_empty(found.features, path, "line")
+    names = _names(found.features, options, path)
+    arrays = [[_coordinates(line, path) for line in each.lines] for each in found.features]
+    flat = sum(not deep for lines in arrays for _, deep in lines)
+    report = _Report()
+    if flat:
+        report.guessed.append(f"z is 0 for {counted(flat, 'line')} without altitude")
+    raw = [[points for points, _ in lines] for lines in arrays]
     meters = _grid(data, options, path)
-    flat = sum(1 for _, deep in arrays if not deep)
-    guessed = [f"z is 0 for {counted(flat, 'line')} without altitude"] if flat else []
     if meters is None:
-        every = np.vstack([a for a, _ in arrays])
-        _refuse_no_degrees(every, path)
-        points = [east_north(a, every[0]) for a, _ in arrays]
-        guessed.append(_projection_note(points, every[0]))
-        used = ["coordinates are degrees east and north (WGS 84)"]
+        lines = _from_degrees(raw, options, report, path)
     else:
-        points = [placed(a, meters, options, path) for a, _ in arrays]
-        used = ["coordinates are on a projected or local grid"]
-    routes: list[ExchangeRoute] = []
-    doubles = 0
-    for at, (_, properties) in zip(points, found.lines, strict=True):
-        route, dropped = _route(at, properties, len(routes), path)
-        routes.append(route)
-        doubles += dropped
-    used.insert(0, counted(len(routes), "line"))
-    ignored = [counted(n, kind) for kind, n in sorted(found.others.items())]
-    if doubles:
-        ignored.append(f"{counted(doubles, 'point')} at the same position as the point before")
-    named = any(isinstance(properties.get("name"), str | int) for _, properties in found.lines)
+        lines = [[placed(a, meters, options, path) for a in each] for each in raw]
+        report.used.append("coordinates are on a projected or local grid")
+    routes = [
+        route
+        for feature, name, parts in zip(found.features, names, lines, strict=True)
+        for route in _routes(feature, name, parts, options, report, path)
+    ]
+    if report.doubles:
+        said = f"{counted(report.doubles, 'point')} at the same position as the point before"
+        report.ignored.append(said)
+    if report.noted:
+        report.used.append(f"properties kept as notes: {', '.join(report.noted)}")
     return ImportedRoutes(
-        tuple(routes), tuple(used), tuple(ignored), tuple(guessed), meters, named=named
+        tuple(routes),
+        (counted(found.lines, "line"), *report.used),
+        (*(counted(n, kind) for kind, n in sorted(found.others.items())), *report.ignored),
+        tuple(report.guessed),
+        meters,
+        named=any(_name_in(each, options) for each in found.features),
+        crs=_crs_name(data, options, meters),
+        elements=tuple(report.elements),
     )
+
+
+def _refuse_columns(options: ReadOptions, path: Path) -> None:
+    if other := [kind for kind in options.columns if kind not in ("name", "conduit")]:
+        fix = "use --map name=PROPERTY or conduit=PROPERTY"
+        raise bad_file(path, f"has no column for {other[0]}: it is GeoJSON", fix)
 
 
 def _parsed(path: Path) -> dict[str, Any]:
@@ -128,11 +179,13 @@ def _features(data: dict[str, Any], path: Path) -> Iterator[dict[str, Any]]:
 
 
 def _gather(item: Any, found: _Found, path: Path) -> None:
-    """Add the lines in a feature or geometry; its own properties go with each."""
+    """Add the lines of a feature or of a bare geometry, with its properties."""
     if not isinstance(item, dict):
         raise bad_file(path, f"has the feature {brief(item)}", "export it again")
-    properties = item.get("properties")
+    properties, given = item.get("properties"), item.get("id")
     todo = [item.get("geometry") if item.get("type") == "Feature" else item]
+    lines: list[Any] = []
+    kinds: list[str] = []
     while todo:
         geometry = todo.pop()
         geometry = geometry if isinstance(geometry, dict) else {}
@@ -140,17 +193,47 @@ def _gather(item: Any, found: _Found, path: Path) -> None:
         if kind == "GeometryCollection" and isinstance(geometry.get("geometries"), list):
             todo += reversed(geometry["geometries"])
         elif kind in ("LineString", "MultiLineString"):
-            lines = geometry.get("coordinates")
-            lines = [lines] if kind == "LineString" else lines
-            if not isinstance(lines, list):
+            parts = geometry.get("coordinates")
+            parts = [parts] if kind == "LineString" else parts
+            if not isinstance(parts, list):
                 raise bad_file(path, f"has a {kind} without coordinates", "export it again")
-            if len(found.lines) + len(lines) > MOST_LINES:
+            if found.lines + len(lines) + len(parts) > MOST_LINES:
                 said = f"has more than {MOST_LINES:,} lines: this is a map, not a set of routes"
                 raise bad_file(path, said, "save only the routes to a separate file")
-            own = properties if isinstance(properties, dict) else {}
-            found.lines += [(line, own) for line in lines]
+            lines += parts
+            kinds.append(str(kind))
         else:
             found.others[kind if isinstance(kind, str) else "feature without geometry"] += 1
+    if lines:
+        own = properties if isinstance(properties, dict) else {}
+        found.features.append(_Feature(tuple(lines), own, _text(given), kinds[0]))
+
+
+def _text(value: Any) -> str:
+    """A property that can name something, as text; "" for what cannot."""
+    good = isinstance(value, str | int | float) and not isinstance(value, bool)
+    return " ".join(str(value).split())[:100] if good else ""
+
+
+def _name_in(feature: _Feature, options: ReadOptions) -> str:
+    """The name that a feature gives itself, "" where it gives none."""
+    given = options.columns.get("name")
+    keys = NAMES if given is None else (given, *NAMES)
+    texts = (_text(feature.properties.get(key)) for key in keys)
+    return next((text for text in texts if text), feature.given)
+
+
+def _names(features: Sequence[_Feature], options: ReadOptions, path: Path) -> list[str]:
+    """The names of all features, numbered where they have none.
+
+    Raises InputError where no feature has a property that ``options.columns`` names.
+    """
+    for kind, given in options.columns.items():
+        if not any(given in each.properties for each in features):
+            there = dict.fromkeys(key for each in features for key in each.properties)
+            fix = nearest(given, list(there)) or f"properties: {', '.join(there) or 'none'}"
+            raise bad_file(path, f"has no feature with the property {given!r} for {kind}", fix)
+    return [_name_in(f, options) or f"{path.stem} {n}" for n, f in enumerate(features, 1)]
 
 
 def _coordinates(line: Any, path: Path) -> tuple[Floats, bool]:
@@ -179,33 +262,150 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _route(
-    points: Floats, properties: dict[str, Any], number: int, path: Path
-) -> tuple[ExchangeRoute, int]:
-    """The route of a line; radii and names of points where route3d wrote them beside it."""
-    given = properties.get("name")
-    name = str(given)[:100] if isinstance(given, str | int) else f"{path.stem} {number + 1}"
-    count = len(points)
-    radii, conduit = properties.get("radii_m"), properties.get("conduit")
-    if isinstance(radii, list) and len(radii) == count and all(map(_is_number, radii)):
-        access = _texts(properties.get("access"), count)
-        return ExchangeRoute(
-            name,
-            points,
-            np.array(radii, dtype=np.float64),
-            _texts(properties.get("names"), count),
-            conduit if isinstance(conduit, str) else "",
-            None,
-            tuple(frozenset(a.split()) & ACCESS for a in access),
-            _texts(properties.get("conduits"), count),
-            _boxes(properties.get("boxes_m"), count),
-        ), 0
+def _routes(
+    feature: _Feature,
+    name: str,
+    parts: Sequence[Floats],
+    options: ReadOptions,
+    report: _Report,
+    path: Path,
+) -> list[ExchangeRoute]:
+    """The routes of a feature: one, or one for each part where its parts do not meet."""
+    if len(parts) == 1:
+        made = [_written(feature, name, parts[0]) or _plain(name, parts[0], report, path)]
+    else:
+        made = _joined(feature, name, parts, options, report, path)
+    notes = _notes(feature, options, report)
+    given = options.columns.get("conduit")
+    conduit = _text(feature.properties.get(given)) if given else ""
+    return [replace(r, notes=notes, conduit=conduit or r.conduit) for r in made]
+
+
+def _plain(name: str, points: Floats, report: _Report, path: Path) -> ExchangeRoute:
     kept, doubles = without_doubles(points)
     if len(kept) < 2:
         raise bad_file(
             path, f"has the line {name!r} with one position only", "a line requires two points"
         )
-    return ExchangeRoute(name, kept, np.zeros(len(kept))), doubles
+    report.doubles += doubles
+    return ExchangeRoute(name, kept, np.zeros(len(kept)))
+
+
+def _written(feature: _Feature, name: str, points: Floats) -> ExchangeRoute | None:
+    """The route with the radii and names of points that route3d wrote beside it, if it did."""
+    properties, count = feature.properties, len(points)
+    radii, conduit = properties.get("radii_m"), properties.get("conduit")
+    if not (isinstance(radii, list) and len(radii) == count and all(map(_is_number, radii))):
+        return None
+    access = _texts(properties.get("access"), count)
+    return ExchangeRoute(
+        name,
+        points,
+        np.array(radii, dtype=np.float64),
+        _texts(properties.get("names"), count),
+        conduit if isinstance(conduit, str) else "",
+        None,
+        tuple(frozenset(a.split()) & ACCESS for a in access),
+        _texts(properties.get("conduits"), count),
+        _boxes(properties.get("boxes_m"), count),
+    )
+
+
+def _joined(
+    feature: _Feature,
+    name: str,
+    parts: Sequence[Floats],
+    options: ReadOptions,
+    report: _Report,
+    path: Path,
+) -> list[ExchangeRoute]:
+    """The parts of a feature joined where they meet; more than one route where they do not."""
+    plain = [_plain(name, points, report, path) for points in parts]
+    found = chain([DrawnPiece(r.points, r.radii) for r in plain], options.tolerance)
+    for loop in found.loops:
+        said = f"{name}: closed loop of {counted(len(loop), 'part')}; a route must have two ends"
+        report.ignored.append(said)
+    if found.doubles:
+        report.ignored.append(f"{name}: {counted(len(found.doubles), 'part')} drawn twice")
+    if found.short:
+        said = f"{counted(len(found.short), 'part')} shorter than the joining tolerance"
+        report.ignored.append(f"{name}: {said}")
+    if not found.chains:
+        raise bad_file(path, f"has no open line in {name!r}", "draw it with two ends")
+    if len(found.chains) == 1:
+        gap = found.chains[0].gap
+        closed = f", gaps up to {gap * 1000:.2g} mm closed" if gap > 1e-9 else ""
+        report.used.append(f"{name}: {counted(len(parts), 'part')} joined{closed}")
+        return [ExchangeRoute(name, found.chains[0].points, found.chains[0].radii)]
+    said, at = _apart(found.chains)
+    report.guessed.append(f"{name}: {said}; each part is taken as a run")
+    handle = feature.given or name
+    report.elements.append(Element(handle, feature.kind, "broken", said, name, name, at))
+    return [
+        ExchangeRoute(f"{name} {number}", one.points, one.radii)
+        for number, one in enumerate(found.chains, 1)
+    ]
+
+
+def _apart(chains: Sequence[Chain]) -> tuple[str, tuple[float, float, float]]:
+    """Why chains are not one: a branch, or the smallest gap between their ends; and where."""
+    said = f"in {len(chains)} parts"
+    if branches := [at for one in chains for at in one.ends_at]:
+        x, y, z = branches[0].tolist()
+        return f"{said}: more than two meet at ({x:.2f}, {y:.2f}, {z:.2f}) m", (x, y, z)
+    ends = [
+        (float(norm(a - b)), (a + b) / 2)
+        for one, two in combinations(chains, 2)
+        for a in one.points[[0, -1]]
+        for b in two.points[[0, -1]]
+    ]
+    gap, middle = min(ends, key=lambda end: end[0])
+    x, y, z = middle.tolist()
+    where = f"at ({x:.2f}, {y:.2f}, {z:.2f}) m"
+    return f"{said}: smallest gap {gap * 1000:.4g} mm {where}; --tolerance joins larger ones", (
+        x,
+        y,
+        z,
+    )
+
+
+def _notes(feature: _Feature, options: ReadOptions, report: _Report) -> tuple[str, ...]:
+    """The properties that are nothing else as ``key: value``, and the notes written before."""
+    taken = set(options.columns.values())
+    named = next((k for k in NAMES if _text(feature.properties.get(k))), "")
+    taken |= {named} if "name" not in options.columns else set()
+    if "radii_m" in feature.properties:
+        taken |= set(_OWN)
+    written = feature.properties.get("notes") if "radii_m" in feature.properties else None
+    notes = [_one_line(str(note)) for note in written] if isinstance(written, list) else []
+    for key, value in feature.properties.items():
+        if key in taken or value is None:
+            continue
+        note = f"{_one_line(key)}: {_value(value)}"
+        if len(note) > LONGEST_NOTE:
+            report.ignored.append(f"property {brief(key)} of {len(note):,} characters")
+            continue
+        notes.append(note)
+        report.noted[brief(key)] = None
+    return tuple(notes)
+
+
+def _one_line(text: str) -> str:
+    return text if text.isprintable() else json.dumps(text)
+
+
+def _value(value: Any) -> str:
+    """A value as text on one line that ``_parsed_value`` takes for the same value."""
+    if isinstance(value, str) and value.isprintable() and _parsed_value(value) == value:
+        return value
+    return json.dumps(value)
+
+
+def _parsed_value(text: str) -> Any:
+    try:
+        return json.loads(text)
+    except (ValueError, RecursionError):
+        return text
 
 
 def _texts(value: Any, count: int) -> tuple[str, ...]:
@@ -228,25 +428,87 @@ def _boxes(value: Any, count: int) -> tuple[Box | None, ...]:
 
 # --- which coordinates -------------------------------------------------------------------------
 
+# Grids in m by their codes: UTM on WGS 84, ETRS89 and NAD83 (from memory).
+_IN_METERS = re.compile(r"EPSG:+(\d*:)?(32[67]\d\d|258[23]\d|269[012]\d)$")
+_DEGREES = re.compile(r"CRS84|EPSG:+(\d*:)?4326$")
+
+
+def _member(data: dict[str, Any], path: Path) -> str:
+    """The name in the ``crs`` member, "" where there is none."""
+    crs = data.get("crs")
+    if crs is None:
+        return ""
+    properties = crs.get("properties") if isinstance(crs, dict) else None
+    name = properties.get("name") if isinstance(properties, dict) else None
+    if not isinstance(name, str):
+        raise bad_file(path, f"has the crs {brief(crs)}", "use --units for a projected grid")
+    return name
+
 
 def _grid(data: dict[str, Any], options: ReadOptions, path: Path) -> float | None:
     """Meters per unit of a projected or local grid; None for degrees."""
     if options.units:
         return METERS[options.units]
-    crs = data.get("crs")
-    if crs is None:
-        own = data.get("units")
-        return METERS.get(own) if "crs" in data and isinstance(own, str) else None
-    properties = crs.get("properties") if isinstance(crs, dict) else None
-    name = properties.get("name") if isinstance(properties, dict) else None
-    if not isinstance(name, str):
-        raise bad_file(path, f"has the crs {brief(crs)}", "use --units for a projected grid")
-    if re.search(r"CRS84|EPSG:+(\d*:)?4326$", name):
-        return None
-    if re.search(r"EPSG:+(\d*:)?32[67]\d\d$", name):  # UTM zones are in m
+    name, own = _member(data, path), data.get("units")
+    if _IN_METERS.search(name):
         return 1.0
-    fix = "use --units m or ft, the unit of that grid"
+    if _DEGREES.search(name):
+        return None
+    if "crs" in data and isinstance(own, str) and own in METERS:
+        return METERS[own]
+    if not name:
+        return None
+    fix = "use --units m, ft or us-ft, the unit of that grid"
     raise bad_file(path, f"is on the grid {brief(name)}, whose unit is not known", fix)
+
+
+def _crs_name(data: dict[str, Any], options: ReadOptions, meters: float | None) -> str:
+    """The grid of the coordinates, as a job names it: ``EPSG:32610``."""
+    if meters is None:
+        return options.crs
+    crs = data.get("crs")
+    name = str(crs["properties"]["name"]) if isinstance(crs, dict) and "properties" in crs else ""
+    code = re.search(r"EPSG:+(?:\d*:)?(\d+)$", name)
+    return f"EPSG:{code[1]}" if code else name
+
+
+def _from_degrees(
+    raw: Sequence[Sequence[Floats]], options: ReadOptions, report: _Report, path: Path
+) -> list[list[Floats]]:
+    """Lines in degrees as those of the job, m; how is told in the report."""
+    every = np.vstack([a for each in raw for a in each])
+    _refuse_no_degrees(every, path)
+    report.used.append("coordinates are degrees east and north (WGS 84)")
+    if options.crs or any(options.shift):
+        zone = _zone_of_job(options, every, path)
+        report.guessed.append(_zone_note(options.crs, zone, every))
+        return [[options.local(to_grid(a, zone), 1.0) for a in each] for each in raw]
+    at = np.array(options.origin) if any(options.origin) else np.array([*every[0, :2], 0.0])
+    _refuse_no_degrees(np.vstack((every, at)), path)
+    lines = [[east_north(a, at) - np.array([0.0, 0.0, at[2]]) for a in each] for each in raw]
+    report.guessed.append(_projection_note([a for each in lines for a in each], at))
+    return lines
+
+
+def _zone_of_job(options: ReadOptions, every: Floats, path: Path) -> Zone:
+    """The UTM zone that the job lies in; InputError where its grid is another or not known."""
+    zone = zone_of(options.crs)
+    if zone is None:
+        grid = f"the grid {options.crs!r}" if options.crs else "a grid with no name"
+        fix = f"project the file to that grid first; if it is UTM, name it: {zone_at(every[0])}"
+        raise bad_file(path, f"is in degrees, and the job is on {grid}", f"{fix} in site.crs")
+    if any(options.origin):
+        said = "is in degrees, and the job has a site origin"
+        raise bad_file(path, said, "omit --origin: the origin of the job is subtracted")
+    return zone
+
+
+def _zone_note(crs: str, zone: Zone, every: Floats) -> str:
+    k = scale(every[:1], zone)
+    return (
+        f"degrees projected to {crs} (UTM): lengths there are {abs(k - 1) * 1e5:.1f} mm in 100 m "
+        f"{'longer' if k > 1 else 'shorter'} than on the ground at sea level"
+    )
 
 
 def _refuse_no_degrees(every: Floats, path: Path) -> None:
@@ -255,6 +517,8 @@ def _refuse_no_degrees(every: Floats, path: Path) -> None:
         if (np.abs(every[:, 0]) <= 90).all() and (np.abs(every[:, 1]) <= 180).all():
             fix = "GeoJSON has longitude first: check the order"
         raise bad_file(path, "has coordinates that are not degrees", fix)
+    if (np.abs(every[:, 2]) > FARTHEST).any():
+        raise bad_file(path, "has an altitude that is on no Earth", "altitudes are in m")
     span = np.ptp(every[:, :2], axis=0)
     if (span > WIDEST).any():
         said = f"spans {span[0]:.4g} by {span[1]:.4g} degrees, too large for a conduit route"
@@ -297,15 +561,31 @@ def _projection_note(points: Sequence[Floats], origin: Floats) -> str:
 # --- out ---------------------------------------------------------------------------------------
 
 
+def departure(frame: Frame, system: str) -> str:
+    """In a sentence, how a file that ``write_geojson`` makes departs from RFC 7946."""
+    unit = _unit(frame, system)
+    grid = f"{frame.crs} (member crs)" if frame.crs else "the grid of the job (crs is null)"
+    said = f"GeoJSON in {unit} on {grid}; RFC 7946 has degrees only"
+    if frame.crs and not _IN_METERS.search(frame.crs):
+        return f"{said}. Check that {unit} is the unit of {frame.crs}"
+    return said
+
+
+def _unit(frame: Frame, system: str) -> str:
+    """The unit of the coordinates written: that of the grid where it is known."""
+    return "ft" if system == "US" and not _IN_METERS.search(frame.crs) else "m"
+
+
 def write_geojson(
     routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
 ) -> None:
     """Write the points of routes as lines on the grid of the job, US in ft, SI in m.
 
-    The grid has no place on Earth, so ``crs`` is null (GeoJSON 2008, section 3) and ``units`` says
-    the unit; radii (m), names and access of the points stand in the properties.
+    ``crs`` names the grid of ``frame``, in m where that is UTM; where it has no name ``crs`` is
+    null (GeoJSON 2008, section 3). ``units`` says the unit and ``note`` that RFC 7946 has neither;
+    radii (m), names and access of the points and notes stand in the properties.
     """
-    unit = "ft" if system == "US" else "m"
+    unit = _unit(frame, system)
     features = [
         {
             "type": "Feature",
@@ -317,6 +597,7 @@ def write_geojson(
                 "access": [" ".join(sorted(a, reverse=True)) for a in route.access],
                 "conduits": list(route.changes),
                 "boxes_m": [None if box is None else list(box) for box in route.boxes],
+                **_properties(route.notes),
             },
             "geometry": {
                 "type": "LineString",
@@ -325,5 +606,25 @@ def write_geojson(
         }
         for route in routes
     ]
-    whole = {"type": "FeatureCollection", "crs": None, "units": unit, "features": features}
+    named = {"type": "name", "properties": {"name": frame.crs}} if frame.crs else None
+    whole = {
+        "type": "FeatureCollection",
+        "crs": named,
+        "units": unit,
+        "note": departure(frame, system),
+        "features": features,
+    }
     write_text_atomic(path, json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+
+
+def _properties(notes: Sequence[str]) -> dict[str, Any]:
+    """Notes of the form ``key: value`` as the properties they were; the others as a list."""
+    found: dict[str, Any] = {}
+    left = []
+    for note in notes:
+        key, colon, value = note.partition(": ")
+        if colon and key not in (*_OWN, *found):
+            found[key] = _parsed_value(value)
+        else:
+            left.append(note)
+    return {**found, **({"notes": left} if left else {})}

@@ -17,7 +17,7 @@ import numpy as np
 
 from route3d.disk import write_bytes_atomic, write_text_atomic
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import ExchangeRoute, route_of, routes_of, tidy
+from route3d.formats.exchange import ExchangeRoute, counted, route_of, routes_of, tidy
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 from route3d.model import Job
@@ -84,6 +84,9 @@ def write_model(
         from route3d.modelfile.workbook.writing import workbook_of
 
         write_bytes_atomic(path, workbook_of(read_toml(made.text).data))
+        if notes := sum(len(route.notes) for route in routes):
+            said = f"{counted(notes, 'note')} (no place in a workbook)"
+            made = replace(made, ignored=(*made.ignored, said))
     else:
         write_text_atomic(path, made.text)
     return replace(made, routes=routes_of(job), examples=job.examples)
@@ -276,7 +279,8 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
     runs = data["run"]
     named = next((r for r in runs if r["name"] == route.name), None)
     pattern = named if named is not None else runs[0]
-    lines = ["[[run]]", f"name = {toml_value(route.name)}"]
+    lines = ["[[run]]", *(f"# {note}" for note in route.notes)]
+    lines.append(f"name = {toml_value(route.name)}")
     lines += [f"{k} = {toml_value(v)}" for k, v in pattern.items() if k not in (*_OWN, _AS_READ)]
     if named is None:
         cables = ", ".join(f"{n} x {cable}" for cable, n in pattern["cables"].items())

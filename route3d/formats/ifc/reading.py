@@ -94,7 +94,7 @@ def _bridge(first: Floats, last: Floats, ends: Floats, outward: Floats) -> Drawn
 MOST_ELEMENTS = 5_000
 _CARRIERS = ("IfcFlowSegment", "IfcFlowFitting")
 # What runs in a conduit or is none: cables lie on the same line and would double it.
-_NOT_CARRIERS = ("IfcCableSegment", "IfcCableFitting", "IfcConveyorSegment")
+_NOT_CARRIERS = ("IfcCableSegment", "IfcCableFitting", "IfcConveyorSegment", "IfcJunctionBox")
 
 
 @dataclass(slots=True)

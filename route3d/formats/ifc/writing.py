@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import math
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import Any
@@ -16,7 +16,7 @@ from route3d.disk import write_text_atomic
 from route3d.formats.exchange import ExchangeRoute
 from route3d.formats.ifc.files import BOX_SIDES, PSET, ifcopenshell
 from route3d.geometry.path import ARC, CORNER, Path
-from route3d.geometry.vectors import Floats
+from route3d.geometry.vectors import Floats, norm
 from route3d.model.site import GRID, Frame
 from route3d.units import METERS
 
@@ -25,14 +25,28 @@ _NAMESPACE = uuid.UUID("8a3c1c1e-6f0e-4d7c-9d5e-1b0f7c2a9e55")
 _STAMP = "2000-01-01T00:00:00"  # not the hour of writing, for the same reason
 
 
+# Property sets and quantities of the standard (names and members from memory; held to the templates
+# that ifcopenshell ships by a test).
+CONDUIT_SET = "Pset_CableCarrierSegmentTypeConduitSegment"
+SEGMENT_SET = "Pset_CableCarrierSegmentTypeCommon"
+FITTING_SET = "Pset_CableCarrierFittingTypeCommon"
+BOX_SET = "Pset_JunctionBoxTypeCommon"
+SEGMENT_QUANTITIES = "Qto_CableCarrierSegmentBaseQuantities"
+# The name of a grid that the job does not name; IFC4 asks for one.
+UNNAMED_GRID = "grid of the site"
+
+
 @dataclass(slots=True)
 class _Book:
-    """The model being written: ``make`` adds an entity, ``scale`` is file lengths in a meter."""
+    """The model being written: ``make`` adds an entity, ``scale`` is file lengths in a meter.
+
+    ``held`` are the products with the z (m) of the lowest place of each.
+    """
 
     model: Any
     scale: float
     roots: int = 0
-    products: list[Any] = field(default_factory=list)
+    held: list[tuple[Any, float]] = field(default_factory=list)
 
     def make(self, kind: str, *values: Any, **named: Any) -> Any:
         """A new entity."""
@@ -49,50 +63,71 @@ class _Book:
         """An IfcCartesianPoint, of a point in m."""
         return self.make("IfcCartesianPoint", tuple(float(c) * self.scale for c in point))
 
+    def direction(self, direction: Iterable[float]) -> Any:
+        """An IfcDirection."""
+        return self.make("IfcDirection", tuple(float(c) for c in direction))
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where the products of a model stand: its site, and the contexts of their shapes by name."""
+
+    site: Any
+    contexts: dict[str, Any]
+
 
 def write_ifc(
-    routes: Sequence[ExchangeRoute], path: FilePath, system: str, frame: Frame = GRID
+    routes: Sequence[ExchangeRoute],
+    path: FilePath,
+    system: str,
+    frame: Frame = GRID,
+    levels: Mapping[str, float] | None = None,
 ) -> None:
     """Write an IFC4 model in the feet or meters of ``system``; needs ifcopenshell.
 
     Every run is an IfcDistributionSystem of IfcCableCarrierSegment (straights) and
     IfcCableCarrierFitting (bends), each with its axis, a swept disk of the outer diameter where
-    that is known, and its length, stations, radius and angle as properties. Raises InputError
-    where a route has no path or the file cannot be written.
+    that is known, and its length, stations, radius and angle as properties. Pull points are
+    IfcJunctionBox, with a body where their size is known. The ports of all are connected along the
+    run. ``levels`` (z, m) are the storeys, each holding what lies between it and the next; without
+    them, and below, the site holds it. Coordinates stay those of the model: the ``frame`` is an
+    IfcMapConversion. Raises InputError where a route has no path or the file cannot be written.
     """
-    write_text_atomic(path, ifc_text(routes, system))
+    write_text_atomic(path, ifc_text(routes, system, frame, levels))
 
 
-def ifc_text(routes: Sequence[ExchangeRoute], system: str) -> str:
+def ifc_text(
+    routes: Sequence[ExchangeRoute],
+    system: str,
+    frame: Frame = GRID,
+    levels: Mapping[str, float] | None = None,
+) -> str:
     """The text of that model; the same routes give the same text."""
     model = ifcopenshell().file(schema="IFC4")
     model.header.file_name.time_stamp = _STAMP
     book = _Book(model, 1 / METERS["ft" if system == "US" else "m"])
-    project, contexts = _project(book, system)
-    site = _site(book, project)
+    project, contexts = _project(book, system, frame)
+    place = _Place(_site(book, project), contexts)
     for route in routes:
-        _system(book, route, site, contexts)
-    place = site.ObjectPlacement
-    for product in book.products:
-        product.ObjectPlacement = book.make("IfcLocalPlacement", place, _axes(book))
-    if book.products:
-        book.root(
-            "IfcRelContainedInSpatialStructure",
-            RelatedElements=book.products,
-            RelatingStructure=site,
-        )
+        _system(book, route, place)
+    _contained(book, place.site, levels or {})
     return str(model.to_string())
 
 
 # --- the frame ---------------------------------------------------------------------------------
 
 
-def _axes(book: _Book) -> Any:
-    return book.make("IfcAxis2Placement3D", book.point((0, 0, 0)))
+def _axes(book: _Book, at: Iterable[float] = (0.0, 0.0, 0.0)) -> Any:
+    return book.make("IfcAxis2Placement3D", book.point(at))
 
 
-def _project(book: _Book, system: str) -> tuple[Any, dict[str, Any]]:
-    whole = book.make("IfcGeometricRepresentationContext", None, "Model", 3, 1e-6, _axes(book))
+def _project(book: _Book, system: str, frame: Frame) -> tuple[Any, dict[str, Any]]:
+    north = None
+    if frame.north:
+        north = book.direction((math.sin(frame.north), math.cos(frame.north)))
+    whole = book.make(
+        "IfcGeometricRepresentationContext", None, "Model", 3, 1e-6, _axes(book), north
+    )
     parts = {
         name: book.make(
             "IfcGeometricRepresentationSubContext",
@@ -107,6 +142,10 @@ def _project(book: _Book, system: str) -> tuple[Any, dict[str, Any]]:
     project = book.root(
         "IfcProject", Name="routes", RepresentationContexts=(whole,), UnitsInContext=units
     )
+    if frame.origin is not None or frame.crs:
+        grid = book.make("IfcProjectedCRS", Name=_label(frame.crs or UNNAMED_GRID))
+        x, y, z = (c * book.scale for c in frame.shift)  # no map unit: that of the project
+        book.make("IfcMapConversion", whole, grid, x, y, z, 1.0, 0.0, 1.0)
     return project, parts
 
 
@@ -130,31 +169,179 @@ def _site(book: _Book, project: Any) -> Any:
     return site
 
 
+def _contained(book: _Book, site: Any, levels: Mapping[str, float]) -> None:
+    """Every product in the storey whose level is the next below it, else in the site."""
+    floors = sorted(levels.items(), key=lambda level: level[1])
+    numbers = np.searchsorted([z for _, z in floors], [z + _ON_FLOOR for _, z in book.held])
+    groups: dict[int, list[Any]] = {}
+    for (product, _), number in zip(book.held, numbers.tolist(), strict=True):
+        groups.setdefault(number - 1, []).append(product)
+    storeys = _storeys(book, site, floors) if floors else []
+    for number, products in sorted(groups.items()):
+        book.root(
+            "IfcRelContainedInSpatialStructure",
+            RelatedElements=products,
+            RelatingStructure=site if number < 0 else storeys[number],
+        )
+
+
+# What lies so little (m) below a floor stands on it: own judgment.
+_ON_FLOOR = 0.05
+
+
+def _storeys(book: _Book, site: Any, floors: Sequence[tuple[str, float]]) -> list[Any]:
+    whole = book.make("IfcLocalPlacement", site.ObjectPlacement, _axes(book))
+    building = book.root(
+        "IfcBuilding", Name="building", ObjectPlacement=whole, CompositionType="ELEMENT"
+    )
+    book.root("IfcRelAggregates", RelatingObject=site, RelatedObjects=(building,))
+    storeys = [
+        book.root(
+            "IfcBuildingStorey",
+            Name=_label(name),
+            ObjectPlacement=book.make("IfcLocalPlacement", whole, _axes(book, (0.0, 0.0, z))),
+            CompositionType="ELEMENT",
+            Elevation=z * book.scale,
+        )
+        for name, z in floors
+    ]
+    book.root("IfcRelAggregates", RelatingObject=building, RelatedObjects=storeys)
+    return storeys
+
+
 # --- one run -----------------------------------------------------------------------------------
 
 
-def _system(book: _Book, route: ExchangeRoute, site: Any, contexts: dict[str, Any]) -> None:
+@dataclass(slots=True)
+class _RunElements:
+    """The elements of one run by what is told of them, and the last port along it."""
+
+    segments: dict[tuple[str, float | None], list[Any]] = field(default_factory=dict)
+    bends: dict[tuple[str, float | None], list[Any]] = field(default_factory=dict)
+    boxes: list[Any] = field(default_factory=list)
+    ports: dict[int, tuple[Any, list[Any]]] = field(default_factory=dict)
+    last: Any = None
+
+    @property
+    def all(self) -> list[Any]:
+        """Segments, then bends, then boxes."""
+        groups = (*self.segments.values(), *self.bends.values(), self.boxes)
+        return [element for group in groups for element in group]
+
+
+def _system(book: _Book, route: ExchangeRoute, place: _Place) -> None:
     path = route.path()
-    segments: list[Any] = []
-    bends: list[Any] = []
-    straight: dict[str, list[Any]] = {}
-    bent: dict[str, list[Any]] = {}
+    run = _RunElements()
     conduits, sizes = route.conduits, route.leg_diameters
+    if route.boxes[0] is not None:
+        _box(book, route, path, 0, run, place)
+    before, bends = 0, 0
     for i in range(len(path)):
+        leg = int(path.leg[i])
+        for vertex in range(before + 1, leg + 1):
+            if path.kind[i] != ARC and (route.access[vertex] or route.boxes[vertex] is not None):
+                _box(book, route, path, vertex, run, place)
+        before = leg
         if path.kind[i] == CORNER:
             continue  # the conduit stops and starts there: nothing to draw
-        arc, leg = path.kind[i] == ARC, path.leg[i]
-        made = _element(book, route, path, i, len(bends) + 1, sizes[leg], contexts)
-        (bends if arc else segments).append(made)
-        (bent if arc else straight).setdefault(conduits[leg], []).append(made)
+        arc = path.kind[i] == ARC
+        bends += arc
+        made = _element(book, route, path, i, bends, sizes[leg], place)
+        _connected(book, run, made, (path.starts[i], -path.tangents[i]))
+        _leaving(book, run, made, (path.ends[i], path.end_tangents[i]))
+        (run.bends if arc else run.segments).setdefault((conduits[leg], sizes[leg]), []).append(
+            made
+        )
+    last = len(route.points) - 1
+    if route.boxes[last] is not None:
+        _box(book, route, path, last, run, place)
+    for element, ports in run.ports.values():
+        book.root("IfcRelNests", RelatingObject=element, RelatedObjects=ports)
     group = book.root("IfcDistributionSystem", Name=route.name, PredefinedType="ELECTRICAL")
-    book.root("IfcRelAssignsToGroup", RelatedObjects=segments + bends, RelatingGroup=group)
-    book.root("IfcRelServicesBuildings", RelatingSystem=group, RelatedBuildings=(site,))
+    book.root("IfcRelAssignsToGroup", RelatedObjects=run.all, RelatingGroup=group)
+    book.root("IfcRelServicesBuildings", RelatingSystem=group, RelatedBuildings=(place.site,))
     for name in dict.fromkeys(conduits):
-        _typed(book, "IfcCableCarrierSegmentType", "CONDUITSEGMENT", name, straight.get(name, []))
-        _typed(book, "IfcCableCarrierFittingType", "BEND", name, bent.get(name, []))
-    _properties(book, group, PSET, _route_facts(book, route))
-    book.products += segments + bends
+        straight, bent = (
+            [e for (held, _), group in parts.items() if held == name for e in group]
+            for parts in (run.segments, run.bends)
+        )
+        _typed(book, "IfcCableCarrierSegmentType", "CONDUITSEGMENT", name, straight)
+        _typed(book, "IfcCableCarrierFittingType", "BEND", name, bent)
+    _standard_sets(book, run)
+    _properties(book, (group,), PSET, _route_facts(book, route))
+
+
+def _port(
+    book: _Book, run: _RunElements, element: Any, name: str, at: tuple[Floats, Floats]
+) -> Any:
+    """A port of an element at a place (m), its z axis leading away from the element."""
+    point, away = at
+    side = np.cross(away, np.eye(3)[int(np.argmin(np.abs(away)))])
+    spot = book.make(
+        "IfcAxis2Placement3D", book.point(point), book.direction(away), book.direction(side)
+    )
+    whole = element.ObjectPlacement.PlacementRelTo
+    port = book.root(
+        "IfcDistributionPort",
+        Name=name,
+        ObjectPlacement=book.make("IfcLocalPlacement", whole, spot),
+        FlowDirection="SOURCEANDSINK",
+        PredefinedType="CABLECARRIER",
+        SystemType="ELECTRICAL",
+    )
+    run.ports.setdefault(element.id(), (element, []))[1].append(port)
+    return port
+
+
+def _connected(book: _Book, run: _RunElements, element: Any, at: tuple[Floats, Floats]) -> None:
+    """The port where the run enters an element, connected to the one it comes from."""
+    port = _port(book, run, element, "start", at)
+    if run.last is not None:
+        book.root("IfcRelConnectsPorts", RelatingPort=run.last, RelatedPort=port)
+
+
+def _leaving(book: _Book, run: _RunElements, element: Any, at: tuple[Floats, Floats]) -> None:
+    run.last = _port(book, run, element, "end", at)
+
+
+def _box(
+    book: _Book, route: ExchangeRoute, path: Path, vertex: int, run: _RunElements, place: _Place
+) -> None:
+    """The box of a pull point, its length along the conduit that comes in, its middle the point."""
+    point, size = route.points[vertex], route.boxes[vertex]
+    legs = np.diff(route.points, axis=0)
+    comes, goes = legs[max(vertex - 1, 0)], legs[min(vertex, len(legs) - 1)]
+    flat = [leg for leg in (comes, goes) if np.hypot(*leg[:2]) > 1e-3 * norm(leg)]
+    along = np.array([*flat[0][:2], 0.0]) if flat else np.array([1.0, 0.0, 0.0])
+    spot = book.make(
+        "IfcAxis2Placement3D",
+        book.point(point),
+        book.direction((0.0, 0.0, 1.0)),
+        book.direction(along / norm(along)),
+    )
+    shape = None
+    if size is not None:
+        long, wide, high = (side * book.scale for side in size)
+        area = book.make("IfcRectangleProfileDef", "AREA", None, None, long, wide)
+        base = _axes(book, (0.0, 0.0, -size[2] / 2))
+        solid = book.make("IfcExtrudedAreaSolid", area, base, book.direction((0, 0, 1)), high)
+        body = book.make(
+            "IfcShapeRepresentation", place.contexts["Body"], "Body", "SweptSolid", (solid,)
+        )
+        shape = book.make("IfcProductDefinitionShape", None, None, (body,))
+    box = book.root(
+        "IfcJunctionBox",
+        Name=_label(route.names[vertex] or f"{route.name} pull point {vertex + 1}"),
+        ObjectPlacement=book.make("IfcLocalPlacement", place.site.ObjectPlacement, spot),
+        Representation=shape,
+        PredefinedType="POWER",
+    )
+    run.boxes.append(box)
+    book.held.append((box, float(point[2]) - (0.0 if size is None else size[2] / 2)))
+    if vertex > 0:
+        _connected(book, run, box, (point, -comes / norm(comes)))
+    if vertex < len(route.points) - 1:
+        _leaving(book, run, box, (point, goes / norm(goes)))
 
 
 def _typed(book: _Book, kind: str, predefined: str, name: str, elements: list[Any]) -> None:
@@ -170,11 +357,12 @@ def _element(
     i: int,
     bend: int,
     diameter: float | None,
-    contexts: dict[str, Any],
+    place: _Place,
 ) -> Any:
     """A segment or a bend with its shape and its property set."""
     arc = path.kind[i] == ARC
     axis = _directrix(book, path, i)
+    contexts = place.contexts
     shapes = [book.make("IfcShapeRepresentation", contexts["Axis"], "Axis", "Curve3D", (axis,))]
     if diameter is not None:
         disk = book.make("IfcSweptDiskSolid", axis, diameter / 2 * book.scale)
@@ -187,11 +375,20 @@ def _element(
     name = (route.names[vertex] or f"bend {bend}") if arc else f"straight {i + 1}"
     element = book.root(
         "IfcCableCarrierFitting" if arc else "IfcCableCarrierSegment",
-        Name=f"{route.name} {name}",
+        Name=_label(f"{route.name} {name}"),
+        ObjectPlacement=book.make("IfcLocalPlacement", place.site.ObjectPlacement, _axes(book)),
         Representation=book.make("IfcProductDefinitionShape", None, None, shapes),
         PredefinedType="BEND" if arc else "CONDUITSEGMENT",
     )
-    _properties(book, element, "Route3d_Centerline", _element_facts(book, path, i))
+    _properties(book, (element,), "Route3d_Centerline", _element_facts(book, path, i))
+    if not arc:
+        length = book.make("IfcQuantityLength", "Length", None, None, path.lengths[i] * book.scale)
+        _defined(
+            book,
+            (element,),
+            book.root("IfcElementQuantity", Name=SEGMENT_QUANTITIES, Quantities=(length,)),
+        )
+    book.held.append((element, float(min(path.starts[i, 2], path.ends[i, 2]))))
     return element
 
 
@@ -211,9 +408,44 @@ def _directrix(book: _Book, path: Path, i: int) -> Any:
 # --- properties --------------------------------------------------------------------------------
 
 
-def _properties(book: _Book, owner: Any, name: str, facts: Sequence[Any]) -> None:
-    held = book.root("IfcPropertySet", Name=name, HasProperties=facts)
-    book.root("IfcRelDefinesByProperties", RelatedObjects=(owner,), RelatingPropertyDefinition=held)
+def _properties(book: _Book, owners: Sequence[Any], name: str, facts: Sequence[Any]) -> None:
+    _defined(book, owners, book.root("IfcPropertySet", Name=name, HasProperties=facts))
+
+
+def _defined(book: _Book, owners: Sequence[Any], held: Any) -> None:
+    book.root("IfcRelDefinesByProperties", RelatedObjects=owners, RelatingPropertyDefinition=held)
+
+
+def _standard_sets(book: _Book, run: _RunElements) -> None:
+    """Property sets of the standard, each shared by the elements of which it says the same.
+
+    Nominal width and height of a round conduit are its outer diameter: the standard has no other
+    place for it (own reading).
+    """
+    for (conduit, size), segments in run.segments.items():
+        facts = [_enumerated(book, "ConduitShapeType", "CIRCULAR")]
+        if size is not None:
+            facts = [
+                _single(book, side, "IfcPositiveLengthMeasure", size * book.scale)
+                for side in ("NominalWidth", "NominalHeight")
+            ] + facts
+        _properties(book, segments, CONDUIT_SET, facts)
+        if conduit:
+            _properties(book, segments, SEGMENT_SET, [_reference(book, conduit)])
+    for (conduit, _), bends in run.bends.items():
+        if conduit:
+            _properties(book, bends, FITTING_SET, [_reference(book, conduit)])
+    if run.boxes:
+        _properties(book, run.boxes, BOX_SET, [_enumerated(book, "ShapeType", "RECTANGULAR")])
+
+
+def _reference(book: _Book, name: str) -> Any:
+    return _single(book, "Reference", "IfcIdentifier", _label(name))
+
+
+def _enumerated(book: _Book, name: str, value: str) -> Any:
+    held = (book.make("IfcLabel", value),)
+    return book.make("IfcPropertyEnumeratedValue", name, None, held)
 
 
 def _element_facts(book: _Book, path: Path, i: int) -> list[Any]:

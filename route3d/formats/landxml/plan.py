@@ -29,7 +29,8 @@ class AlignmentPlan:
 
     Between points on a curve the plan follows the arc, not the chord: ``centers`` (n - 1, 2) is
     not a number on straight parts. On spirals it follows the ``headings`` (n - 1, 2) rad at both
-    points, not numbers elsewhere. ``joints`` (k,) m are the stations where elements meet.
+    points, not numbers elsewhere. ``joints`` (k,) m are the stations where elements meet, and
+    ``steps`` m the largest difference in level there.
     """
 
     points: Floats
@@ -42,6 +43,7 @@ class AlignmentPlan:
     kinds: Counter[str]
     ignored: list[str] = field(default_factory=list)
     guessed: list[str] = field(default_factory=list)
+    steps: float = 0.0
 
     @property
     def curved(self) -> tuple[Floats, Floats]:
@@ -118,15 +120,17 @@ class _Walk:
     tolerance: float
     path: Path
     name: str
+    kind: str
     points: list[Floats] = field(default_factory=list)
     centers: list[Floats] = field(default_factory=list)
     lengths: list[float] = field(default_factory=list)
     headings: list[tuple[float, float]] = field(default_factory=list)
     joints: list[int] = field(default_factory=list)
     levels: list[float] = field(default_factory=list)
+    steps: float = 0.0
 
     def wrong(self, message: str, fix: str = "export it again") -> Exception:
-        return bad_file(self.path, f"has the alignment {self.name!r}, {message}", fix)
+        return bad_file(self.path, f"has the {self.kind} {self.name!r}, {message}", fix)
 
     def number(self, text: str | None, what: str) -> float:
         """A length of the file in m."""
@@ -167,6 +171,8 @@ class _Walk:
         if gap > self.tolerance:
             message = f"where an element starts {gap:.4g} m from the end of the one before"
             raise self.wrong(message, "close the gap, or use a larger --tolerance")
+        if math.isfinite(level) and math.isfinite(self.levels[-1]):
+            self.steps = max(self.steps, abs(level - self.levels[-1]))
 
     def add(
         self,
@@ -195,7 +201,8 @@ def plan_of(
     name: str,
 ) -> AlignmentPlan:
     """The plan of an alignment, east and north in m; InputError where its elements do not join."""
-    walk = _Walk(named, meters, options.tolerance, path, name)
+    kind = "plan feature" if local(alignment) == "PlanFeature" else "alignment"
+    walk = _Walk(named, meters, options.tolerance, path, name, kind)
     kinds: Counter[str] = Counter()
     ignored: list[str] = []
     guessed: list[str] = []
@@ -227,6 +234,7 @@ def plan_of(
         kinds,
         ignored,
         guessed,
+        walk.steps,
     )
 
 

@@ -272,7 +272,7 @@ def test_a_german_survey(call: Call, tmp_path: Path) -> None:
 
 
 def test_conduits_and_boxes_go_out_and_come_back(call: Call, tmp_path: Path) -> None:
-    for suffix in (".csv", ".xlsx", ".geojson", ".dxf", ".ifc"):
+    for suffix in (".csv", ".xlsx", ".geojson", ".dxf", ".ifc", ".xml"):
         call(BANK, tmp_path / f"a{suffix}")
         code, out, err = call(tmp_path / f"a{suffix}", tmp_path / f"a{suffix}.toml", "--like", BANK)
         assert code == 0, err

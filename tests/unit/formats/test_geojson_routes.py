@@ -13,12 +13,20 @@ import numpy as np
 import pytest
 import shapely
 
+import route3d
+from route3d.cli.main import main
 from route3d.errors import InputError
-from route3d.formats.catalog import read_routes
-from route3d.formats.exchange import ExchangeRoute, ImportedRoutes, ReadOptions
-from route3d.formats.geojson import east_north, read_geojson, write_geojson
+from route3d.formats.catalog import read_routes, write_routes
+from route3d.formats.exchange import ExchangeRoute, ImportedRoutes, ReadOptions, routes_of
+from route3d.formats.geojson import departure, east_north, read_geojson, write_geojson
+from route3d.geometry.utm import Zone, to_grid, zone_at, zone_of
+from route3d.model.site import Frame
+from route3d.modelfile.read import loads
+from route3d.modelfile.starter import starter
+from route3d.modelfile.write import model_text
 
 PIER = [-122.34, 47.6]
+DEMOS = sorted((Path(route3d.__file__).parents[1] / "models").glob("*.toml"))
 
 
 def read(tmp_path: Path, data: object, **options: object) -> ImportedRoutes:
@@ -108,6 +116,58 @@ def test_a_grid_of_unknown_unit_is_refused(tmp_path: Path) -> None:
         read(tmp_path, data)
 
 
+@pytest.mark.parametrize(("zone", "place"), [(10, (-122.34, 47.6)), (60, (174.2, -41.3))])
+def test_degrees_on_a_utm_grid_are_the_conformal_map_of_its_meridian(
+    zone: int, place: tuple[float, float]
+) -> None:
+    """Transverse Mercator is the one conformal map that is 0.9996 of the arc on its meridian.
+
+    So it is the arc of the meridian continued to the complex latitude whose isometric latitude is
+    q + iλ, which mpmath finds and integrates.
+    """
+    f = 1 / mpmath.mpf("298.257223563")
+    e = mpmath.sqrt(f * (2 - f))
+
+    def isometric(p: Any) -> Any:
+        return mpmath.atanh(mpmath.sin(p)) - e * mpmath.atanh(e * mpmath.sin(p))
+
+    east, north = (mpmath.radians(mpmath.mpf(str(d))) for d in place)
+    wanted = isometric(north) + 1j * (east - mpmath.radians(6 * zone - 183))
+    latitude = mpmath.findroot(lambda p: isometric(p) - wanted, mpmath.mpc(north, 0.01))
+    a, e2 = mpmath.mpf(6378137), e**2
+    arc = mpmath.quad(
+        lambda p: a * (1 - e2) / (1 - e2 * mpmath.sin(p) ** 2) ** mpmath.mpf(1.5), [0, latitude]
+    )
+    south = place[1] < 0
+    found = to_grid(np.array([[*place, 3.0]]), Zone(zone, south))[0]
+    k = 0.9996
+    assert found[0] == pytest.approx(500_000 + k * float(arc.imag), rel=0, abs=1e-6)
+    assert found[1] == pytest.approx(south * 1e7 + k * float(arc.real), rel=0, abs=1e-6)
+    assert found[2] == 3.0
+    grid = zone_of(zone_at(np.array(place)))
+    assert grid == Zone(zone, south)
+
+
+def test_degrees_land_on_the_grid_of_the_job(tmp_path: Path) -> None:
+    feature = line([*PIER, 2.5], [-122.339, 47.6, -1.0])
+    shift = (549_000.0, 5_272_000.0, 2.0)
+    reading = read(tmp_path, feature, shift=shift, crs="EPSG:32610")
+    raw = to_grid(np.array([[*PIER, 2.5], [-122.339, 47.6, -1.0]]), Zone(10, False))
+    assert reading.routes[0].points == pytest.approx(raw - np.array(shift), abs=1e-9)
+    assert "degrees projected to EPSG:32610 (UTM): lengths there are 37" in reading.guessed[0]
+    for crs in ("", "EPSG:2926"):
+        with pytest.raises(InputError, match=r"project the file.* EPSG:32610 in site.crs"):
+            read(tmp_path, feature, shift=shift, crs=crs)
+
+
+def test_an_origin_in_degrees_lets_two_files_land_together(tmp_path: Path) -> None:
+    origin = (*PIER, 1.0)
+    first = read(tmp_path, line([*PIER, 2.5], [-122.339, 47.6, 2.5]), origin=origin).routes[0]
+    second = read(tmp_path, line([-122.339, 47.6, 2.5], [-122.339, 47.601, 2.5]), origin=origin)
+    assert second.routes[0].points[0] == pytest.approx(first.points[1], abs=1e-9)
+    assert first.points[0] == pytest.approx([0, 0, 1.5], abs=1e-6)
+
+
 # --- what is in the file -----------------------------------------------------------------------
 
 
@@ -117,7 +177,8 @@ def test_other_geometries_are_counted(tmp_path: Path) -> None:
         "properties": {},
         "geometry": {"type": "Point", "coordinates": PIER},
     }
-    many = {"type": "MultiLineString", "coordinates": [[PIER, [-122.339, 47.6]]] * 2}
+    apart = [[-122.338, 47.6], [-122.337, 47.6]]
+    many = {"type": "MultiLineString", "coordinates": [[PIER, [-122.339, 47.6]], apart]}
     both = {"type": "GeometryCollection", "geometries": [many, point["geometry"]]}
     data = {"type": "FeatureCollection", "features": [point, both, {"type": "Feature"}]}
     reading = read(tmp_path, data)
@@ -149,6 +210,7 @@ def test_a_faceted_bend_is_an_arc_again(tmp_path: Path) -> None:
         ('{"type": "LineString", "coordinates": [[0, 0], [true, 1]]}', "has the position"),
         ('{"type": "LineString", "coordinates": [[0, 0]]}', "a line requires two points"),
         ('{"type": "LineString", "coordinates": 7}', "a line requires two points"),
+        ('{"type": "LineString", "coordinates": [[0, 0, 1e300], [0, 0, 1]]}', "an altitude"),
         ('{"type": "LineString"}', "a line requires two points"),
         ('{"type": "MultiLineString"}', "without coordinates"),
         ('{"type": "FeatureCollection", "features": 3}', "without features"),
@@ -163,6 +225,73 @@ def test_what_is_no_route_is_refused(tmp_path: Path, text: str, said: str) -> No
     with pytest.raises(InputError) as caught:
         read(tmp_path, text)
     assert said in str(caught.value)
+
+
+# --- parts, names and notes --------------------------------------------------------------------
+
+
+def parts(*lines: Any, **properties: Any) -> dict[str, Any]:
+    geometry = {"type": "MultiLineString", "coordinates": list(lines)}
+    return {"type": "Feature", "id": "W-7", "properties": properties, "geometry": geometry}
+
+
+def test_parts_that_meet_are_one_route(tmp_path: Path) -> None:
+    """In any order and direction; most of the length runs east."""
+    lines = ([[60, 9, 0], [60, 0, 0]], [[0, 0, 0], [40, 0, 0]], [[60, 0, 0], [40, 0.0004, 0]])
+    reading = read(tmp_path, parts(*lines), units="m")
+    (route,) = reading.routes
+    assert route.name == "W-7"
+    expected = [[0, 0, 0], [40, 0.0002, 0], [60, 0, 0], [60, 9, 0]]
+    assert route.points == pytest.approx(np.array(expected))
+    assert "W-7: 3 parts joined, gaps up to 0.4 mm closed" in reading.used
+    assert reading.elements == ()
+
+
+def test_parts_that_do_not_meet_are_a_broken_element_with_the_gap(tmp_path: Path) -> None:
+    lines = ([[0, 0, 0], [40, 0, 0]], [[40, 0.0012, 0], [60, 0, 0]])
+    reading = read(tmp_path, parts(*lines, name="F1"), units="m")
+    assert [r.name for r in reading.routes] == ["F1 1", "F1 2"]
+    (element,) = reading.elements
+    assert (element.handle, element.state, element.run) == ("W-7", "broken", "F1")
+    assert "in 2 parts: smallest gap 1.2 mm" in element.said
+    assert element.at == pytest.approx((40, 0.0006, 0))
+    assert len(read(tmp_path, parts(*lines), units="m", tolerance=0.002).routes) == 1
+    spur = [[40, 0, 0], [40, 9, 0]]
+    (element,) = read(tmp_path, parts(lines[0], [[40, 0, 0], [60, 0, 0]], spur), units="m").elements
+    assert "in 3 parts: more than two meet at (40.00, 0.00, 0.00) m" in element.said
+
+
+def test_a_property_names_the_features_and_the_others_are_notes(tmp_path: Path) -> None:
+    feature = line([0, 0, 0], [9, 0, 0])
+    feature["properties"] = {
+        "Tag": "EV-12", "id": 7, "owner": "the port", "depth": 3, "rev": "3", "note": "a\nb",
+        "gone": None, "tags": ["x", 1], "spare\u202e": "7.5",
+    }  # fmt: skip
+    (route,) = read(tmp_path, feature, units="m").routes
+    assert route.name == "7"
+    reading = read(tmp_path, feature, units="m", columns={"name": "Tag"})
+    (route,) = reading.routes
+    assert route.name == "EV-12"
+    notes = ["id: 7", "owner: the port", "depth: 3", 'rev: "3"', 'note: "a\\nb"', 'tags: ["x", 1]']
+    assert route.notes == (*notes, '"spare\\u202e": "7.5"')
+    assert any(s.startswith("properties kept as notes: 'id', 'owner'") for s in reading.used)
+    write_geojson([route], tmp_path / "b.geojson", "SI")
+    data = json.loads((tmp_path / "b.geojson").read_text(encoding="utf-8"))
+    back = data["features"][0]["properties"]
+    kept = {k: v for k, v in feature["properties"].items() if k in ("id", "owner", "depth", "tags")}
+    assert {k: back[k] for k in kept} == kept
+    assert (back["rev"], back["note"]) == ("3", "a\nb")
+    assert read_geojson(tmp_path / "b.geojson", ReadOptions()).routes[0].notes == route.notes
+    made = model_text([route], starter("SI")).text
+    assert "[[run]]\n# id: 7\n# owner: the port\n" in made
+    loads(made)
+
+
+def test_a_property_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="no feature with the property 'Nam' for name"):
+        read(tmp_path, line([0, 0], [9, 0]), units="m", columns={"name": "Nam"})
+    with pytest.raises(InputError, match="no column for x"):
+        read(tmp_path, line([0, 0], [9, 0]), units="m", columns={"x": "E"})
 
 
 # --- out ---------------------------------------------------------------------------------------
@@ -187,6 +316,65 @@ def test_a_route_reads_back_as_it_was(tmp_path: Path, system: str) -> None:
     assert back.points == pytest.approx(route.points, abs=1e-12)
     assert back.radii.tolist() == route.radii.tolist()
     assert (back.names, back.access, back.conduit) == (route.names, route.access, route.conduit)
+
+
+@pytest.mark.parametrize(
+    ("crs", "system", "unit"), [("EPSG:32610", "US", "m"), ("EPSG:2926", "US", "ft")]
+)
+def test_a_projected_grid_is_named_and_its_departure_is_told(
+    tmp_path: Path, crs: str, system: str, unit: str
+) -> None:
+    """UTM is in m, whatever the job is in; the unit of others is not known and is told."""
+    points = np.array([[549_000.5, 5_272_000.25, 3.0], [549_040.5, 5_272_000.25, 3.0]])
+    route = ExchangeRoute("F1", points, np.zeros(2))
+    file, frame = tmp_path / "a.geojson", Frame(crs=crs)
+    write_geojson([route], file, system, frame)
+    data = json.loads(file.read_text(encoding="utf-8"))
+    assert data["crs"] == {"type": "name", "properties": {"name": crs}}
+    assert (data["units"], data["note"]) == (unit, departure(frame, system))
+    assert "RFC 7946 has degrees only" in data["note"]
+    assert ("Check that ft is the unit of EPSG:2926" in data["note"]) == (crs == "EPSG:2926")
+    reading = read_geojson(file, ReadOptions())
+    assert reading.crs == crs
+    assert reading.routes[0].points == pytest.approx(points, rel=0, abs=1e-8)
+
+
+@pytest.mark.parametrize("model", DEMOS, ids=lambda p: p.stem)
+def test_shapely_reads_every_demo_on_the_grid(model: Path, tmp_path: Path) -> None:
+    """With the origin of a site put back, each line is its route on that grid, in m."""
+    routes = routes_of(route3d.load(model))
+    frame = Frame((549_000.0, 5_272_000.0, 2.0), "EPSG:32610")
+    write_routes(routes, tmp_path / "a.geojson", "US", frame)
+    data = json.loads((tmp_path / "a.geojson").read_text(encoding="utf-8"))
+    for feature, route in zip(data["features"], routes, strict=True):
+        found = shapely.geometry.shape(feature["geometry"])
+        expected = route.points + np.array(frame.shift)
+        assert np.array(found.coords) == pytest.approx(expected, rel=0, abs=1e-9)
+
+
+def test_degrees_come_into_a_job_on_its_utm_grid(tmp_path: Path) -> None:
+    job, file, out = tmp_path / "job.toml", tmp_path / "a.geojson", tmp_path / "new.toml"
+    text = starter("SI").split("[site]")[0]
+    job.write_text(text + '\n[site]\norigin = [549000, 5272000, 2]\ncrs = "EPSG:32610"\n')
+    feature = line([*PIER, 2.5], [-122.339, 47.6, -1.0])
+    feature["properties"]["owner"] = "port"
+    file.write_text(json.dumps(feature))
+    assert main(["convert", str(file), str(out), "--like", str(job)]) == 0
+    raw = to_grid(np.array([[*PIER, 2.5]]), Zone(10, False))[0]
+    made = loads(out.read_text(encoding="utf-8"))
+    first = made.runs[0].route.vertices[0].point
+    assert first == pytest.approx(raw - [549_000, 5_272_000, 2], abs=1e-6)
+    assert made.site.frame == Frame((549_000.0, 5_272_000.0, 2.0), "EPSG:32610")
+    assert "# owner: port" in out.read_text(encoding="utf-8")
+
+
+def test_a_file_on_another_grid_than_the_job_is_refused(tmp_path: Path) -> None:
+    route = ExchangeRoute("F1", np.array([[0.0, 0, 0], [9, 0, 0]]), np.zeros(2))
+    for kind in ("geojson", "xml"):
+        write_routes([route], tmp_path / f"a.{kind}", "SI", Frame(crs="EPSG:32610"))
+        with pytest.raises(InputError, match="on the grid EPSG:32610, and the job is on EPSG:32"):
+            read_routes(tmp_path / f"a.{kind}", ReadOptions(crs="EPSG:32611"))
+        assert read_routes(tmp_path / f"a.{kind}", ReadOptions(crs="EPSG:32610")).routes
 
 
 def test_latitude_before_longitude_is_suspected(tmp_path: Path) -> None:

@@ -167,8 +167,8 @@ def test_what_lies_beyond_the_profile_is_left_out_and_told(read: Read) -> None:
 
 
 def test_what_is_beside_the_alignment_is_counted(read: Read) -> None:
-    more = "<Surfaces/><PipeNetworks/><PipeNetworks/>"
-    assert read(document(more=more)).ignored == ("2 elements PipeNetworks", "1 element Surfaces")
+    more = "<Surfaces/><Parcels/><Parcels/>"
+    assert read(document(more=more)).ignored == ("2 elements Parcels", "1 element Surfaces")
 
 
 def test_alignments_are_chosen_by_name(read: Read) -> None:
@@ -180,7 +180,7 @@ def test_alignments_are_chosen_by_name(read: Read) -> None:
     reading = read(text, layers=("quay",))
     assert [r.name for r in reading.routes] == ["quay"]
     assert reading.ignored == ("alignment 'bank B3', not requested",)
-    with pytest.raises(InputError, match="has no alignment 'quai'; did you mean 'quay'"):
+    with pytest.raises(InputError, match="pipe network 'quai'; did you mean 'quay'"):
         read(text, layers=("quai",))
 
 
@@ -212,6 +212,8 @@ _LINE = "<Line><Start>0 0</Start><End>0 60</End></Line>"
             "vertical curves overlap",
         ),
         (document(_LINE, "<ParaCurve length='9'>100 0</ParaCurve><PVI>160 2</PVI>"), "at its end"),
+        (document(_LINE, "<PVI>500 0</PVI><PVI>560 2</PVI>"), "profile has none of its stations"),
+        (document("<Line><Start>0 0</Start><End>0 0</End></Line>"), "with zero length"),
     ],
 )  # fmt: skip
 def test_what_is_no_route_is_refused(read: Read, text: str, said: str) -> None:
