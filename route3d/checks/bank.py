@@ -10,7 +10,15 @@ import math
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least
-from route3d.geometry.encasement import part_of, section, stretches_below
+from route3d.geometry.encasement import (
+    Z0,
+    ground_along,
+    ground_samples,
+    part_of,
+    section,
+    stretches_below,
+)
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import STRAIGHT, Path
 from route3d.geometry.rmf_frames import STEEP, rolls
 from route3d.geometry.vectors import Floats
@@ -41,7 +49,7 @@ def widest_duct(run: Run) -> float:
 
 
 def check_bank(
-    bank: Bank, run: Run, practice: Practice, path: Path, starts: Floats
+    bank: Bank, run: Run, practice: Practice, path: Path, starts: Floats, grade: Grade = Z0
 ) -> tuple[Finding, ...]:
     """What holds for the bank as a whole; ``starts`` is its frame, from ``frames``.
 
@@ -59,6 +67,8 @@ def check_bank(
         The centerline, n segments.
     starts : ndarray, shape (n, 2, 3)
         Right and up at the start of each segment, from `frames`.
+    grade : Grade
+        The ground. Default: level at z = 0.
 
     Returns
     -------
@@ -69,7 +79,7 @@ def check_bank(
     return (
         *(_spacing(bank, run) if published else ()),
         *(_concrete(bank, run) if published else ()),
-        *(_earth(bank, run, path) if published else ()),
+        *(_earth(bank, run, path, grade) if published else ()),
         *(_tilt(run, path, starts) if bank.rows * bank.columns > 1 else ()),
     )
 
@@ -110,9 +120,9 @@ def _concrete(bank: Bank, run: Run) -> list[Finding]:
     return [at_least(rule, where, bank.cover, limit, "diameter", fix, source, broken="caution")]
 
 
-def _earth(bank: Bank, run: Run, path: Path) -> list[Finding]:
+def _earth(bank: Bank, run: Run, path: Path, grade: Grade) -> list[Finding]:
     """The least earth over the bank; nothing where it does not lie below grade."""
-    least = least_earth(bank, run, path)
+    least = least_earth(bank, run, path, grade)
     if least is None:
         return []
     depth, station = least
@@ -133,8 +143,8 @@ def _earth(bank: Bank, run: Run, path: Path) -> list[Finding]:
     ]
 
 
-def least_earth(bank: Bank, run: Run, path: Path) -> tuple[float, float] | None:
-    """Least cover over the bank (m) below grade, z = 0, and its station; None where none lies so.
+def least_earth(bank: Bank, run: Run, path: Path, grade: Grade = Z0) -> tuple[float, float] | None:
+    """Least cover over the bank (m) below grade, and its station; None where none lies so.
 
     Measured upright over the middle of the bank, on straights that are no steeper than 45 degrees.
 
@@ -146,6 +156,8 @@ def least_earth(bank: Bank, run: Run, path: Path) -> tuple[float, float] | None:
         The run, in SI.
     path : Path
         The centerline, n segments.
+    grade : Grade
+        The ground. Default: level at z = 0.
 
     Returns
     -------
@@ -154,15 +166,18 @@ def least_earth(bank: Bank, run: Run, path: Path) -> tuple[float, float] | None:
     """
     half = section(bank, widest_duct(run)).height / 2
     found: list[tuple[float, float]] = []
-    for start, end in stretches_below(path):
+    for start, end in stretches_below(path, grade):
         part = part_of(path, start, end)
+        if not grade.is_level:  # the ground bends between the ends of a straight
+            part = part.split(ground_samples(part))
         lies = (part.kind == STRAIGHT) & (np.abs(part.tangents[:, 2]) <= STEEP)
         above = half / np.sqrt(1.0 - np.where(lies, part.tangents[:, 2], 0.0) ** 2)
-        for points, stations in (
-            (part.starts, part.stations[:-1]),
-            (part.ends, part.stations[1:]),
+        ground = ground_along(path, start + part.stations, grade)
+        for points, stations, over in (
+            (part.starts, part.stations[:-1], ground[:-1]),
+            (part.ends, part.stations[1:], ground[1:]),
         ):
-            depths = -points[:, 2] - above
+            depths = over - points[:, 2] - above
             found += zip(depths[lies].tolist(), (start + stations[lies]).tolist(), strict=True)
     return min(found, default=None)
 

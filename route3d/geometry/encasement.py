@@ -143,7 +143,7 @@ def ground_along(path: Path, stations: Floats, grade: Grade) -> Floats:
     ground = grade.at(path.point(stations))
     if not np.isnan(ground).any():
         return ground
-    near = np.unique(np.concatenate((_ground_samples(path), stations)))
+    near = np.unique(np.concatenate((ground_samples(path), stations)))
     known = grade.at(path.point(near))
     known_at, known = near[~np.isnan(known)], known[~np.isnan(known)]
     if not len(known):
@@ -170,12 +170,23 @@ def ground_unknown(path: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
     tuple of (float, float)
         m, to within the step at which the surface is asked.
     """
-    stations = _ground_samples(path)
+    stations = ground_samples(path)
     return _spans(stations, np.isnan(grade.at(path.point(stations))))
 
 
-def _ground_samples(path: Path) -> Floats:
-    """Stations at which a ground surface is asked: each end of a segment, and between."""
+def ground_samples(path: Path) -> Floats:
+    """Stations at which a ground surface is asked: each end of a segment, and between.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        m
+    """
     count = min(max(int(path.length / _GROUND_STEP), 8), _MOST_SAMPLES)
     return np.unique(np.concatenate((np.linspace(0.0, path.length, count + 1), path.stations)))
 
@@ -224,7 +235,7 @@ def _stretches_below_surface(path: Path, grade: Grade) -> tuple[tuple[float, flo
     def depth(stations: Floats) -> Floats:
         return ground_along(path, stations, grade) - path.point(stations)[:, 2]
 
-    stations = _ground_samples(path)
+    stations = ground_samples(path)
     below = depth(stations) > 1e-9  # false where no ground is known
     change = np.flatnonzero(below[1:] != below[:-1])
     low, high = stations[change], stations[change + 1]
