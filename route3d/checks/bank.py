@@ -10,14 +10,7 @@ import math
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least
-from route3d.geometry.encasement import (
-    Z0,
-    ground_along,
-    ground_samples,
-    part_of,
-    section,
-    stretches_below,
-)
+from route3d.geometry.encasement import ground_stations, part_of, section, stretches_below
 from route3d.geometry.grade import Grade
 from route3d.geometry.path import STRAIGHT, Path
 from route3d.geometry.rmf_frames import STEEP, rolls
@@ -49,7 +42,7 @@ def widest_duct(run: Run) -> float:
 
 
 def check_bank(
-    bank: Bank, run: Run, practice: Practice, path: Path, starts: Floats, grade: Grade = Z0
+    bank: Bank, run: Run, practice: Practice, path: Path, starts: Floats, grade: Grade
 ) -> tuple[Finding, ...]:
     """What holds for the bank as a whole; ``starts`` is its frame, from ``frames``.
 
@@ -68,7 +61,7 @@ def check_bank(
     starts : ndarray, shape (n, 2, 3)
         Right and up at the start of each segment, from `frames`.
     grade : Grade
-        The ground. Default: level at z = 0.
+        The ground, m.
 
     Returns
     -------
@@ -143,10 +136,11 @@ def _earth(bank: Bank, run: Run, path: Path, grade: Grade) -> list[Finding]:
     ]
 
 
-def least_earth(bank: Bank, run: Run, path: Path, grade: Grade = Z0) -> tuple[float, float] | None:
+def least_earth(bank: Bank, run: Run, path: Path, grade: Grade) -> tuple[float, float] | None:
     """Least cover over the bank (m) below grade, and its station; None where none lies so.
 
     Measured upright over the middle of the bank, on straights that are no steeper than 45 degrees.
+    What lies outside the surface of the grade is not measured.
 
     Parameters
     ----------
@@ -157,7 +151,7 @@ def least_earth(bank: Bank, run: Run, path: Path, grade: Grade = Z0) -> tuple[fl
     path : Path
         The centerline, n segments.
     grade : Grade
-        The ground. Default: level at z = 0.
+        The ground, m.
 
     Returns
     -------
@@ -168,17 +162,19 @@ def least_earth(bank: Bank, run: Run, path: Path, grade: Grade = Z0) -> tuple[fl
     found: list[tuple[float, float]] = []
     for start, end in stretches_below(path, grade):
         part = part_of(path, start, end)
-        if not grade.is_level:  # the ground bends between the ends of a straight
-            part = part.split(ground_samples(part))
         lies = (part.kind == STRAIGHT) & (np.abs(part.tangents[:, 2]) <= STEEP)
         above = half / np.sqrt(1.0 - np.where(lies, part.tangents[:, 2], 0.0) ** 2)
-        ground = ground_along(path, start + part.stations, grade)
-        for points, stations, over in (
-            (part.starts, part.stations[:-1], ground[:-1]),
-            (part.ends, part.stations[1:], ground[1:]),
+        stations = ground_stations(part, grade)
+        # each station with the segment before it, and with that behind it
+        for segment in (
+            np.searchsorted(part.stations, stations, "left") - 1,
+            np.searchsorted(part.stations, stations, "right") - 1,
         ):
-            depths = over - points[:, 2] - above
-            found += zip(depths[lies].tolist(), (start + stations[lies]).tolist(), strict=True)
+            segment = np.clip(segment, 0, len(part) - 1)
+            points = part.point(stations)
+            depths = grade.at(points) - points[:, 2] - above[segment]
+            counts = lies[segment] & np.isfinite(depths)
+            found += zip(depths[counts].tolist(), (start + stations[counts]).tolist(), strict=True)
     return min(found, default=None)
 
 

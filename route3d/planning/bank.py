@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
@@ -28,7 +28,6 @@ from route3d.geometry.bank import (
 from route3d.geometry.duct_pieces import BoxInLine, boxes_in_line
 from route3d.geometry.encasement import (
     STEP,
-    Z0,
     ConcreteSection,
     folded,
     mesh_volume,
@@ -36,6 +35,7 @@ from route3d.geometry.encasement import (
     section,
     solid,
     stretches_below,
+    stretches_outside,
 )
 from route3d.geometry.fillet import route_path
 from route3d.geometry.grade import Grade
@@ -111,7 +111,7 @@ class EncasedPart:
 
 
 def parts_of(
-    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade = Z0
+    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade
 ) -> tuple[EncasedPart, ...]:
     """Every stretch in concrete, cut where the ducts change width."""
     widest = widest_duct(run)
@@ -276,9 +276,10 @@ class BankResult:
     ``stretches`` are station pairs (m) of the centerline in concrete: what lies below ``grade``, or
     all of it where nothing does, outside of vaults. ``concrete`` is its volume without the ducts,
     m³, None where it would reach over the center of a bend; ``earth`` the least cover below grade
-    with its station, m, None where the bank does not lie below it. ``others`` are the other runs
-    that the bank names. ``starts`` is the frame of the bank on each
-    segment, from ``frames``. ``no_room`` is the worst of what leaves a duct no path, with what
+    with its station, m, None where the bank does not lie below it. ``outside`` are the stretches
+    outside the surface of the ``grade``: how deep they lie is not known, and no concrete is counted
+    there. ``others`` are the other runs that the bank names. ``starts`` is the frame of the bank on
+    each segment, from ``frames``. ``no_room`` is the worst of what leaves a duct no path, with what
     would help.
     """
 
@@ -294,7 +295,8 @@ class BankResult:
     concrete: float | None
     earth: tuple[float, float] | None
     no_room: NoRoom | None = None
-    grade: Grade = Z0
+    grade: Grade = field(default_factory=Grade)
+    outside: tuple[tuple[float, float], ...] = ()
     others: tuple[OtherRun, ...] = ()
 
     @property
@@ -313,6 +315,11 @@ class BankResult:
         return bool(other.ducts) and all(d.stops for d in other.ducts)
 
     @property
+    def all_encased(self) -> bool:
+        """True where no part is below grade, so that all of it is taken as encased."""
+        return not stretches_below(self.center, self.grade)
+
+    @property
     def encased_length(self) -> float:
         """Length in concrete along the centerline, m."""
         return sum(end - start for start, end in self.stretches)
@@ -328,7 +335,7 @@ class BankResult:
         return max(self.ducts, key=lambda d: d.strain)
 
 
-def evaluate_banks(job: Job, grade: Grade = Z0) -> tuple[BankResult, ...]:
+def evaluate_banks(job: Job, grade: Grade) -> tuple[BankResult, ...]:
     """Answer every bank of a job whose run it still holds, in the order of the file."""
     runs = {run.name: run for run in job.runs}
     return tuple(
@@ -339,7 +346,7 @@ def evaluate_banks(job: Job, grade: Grade = Z0) -> tuple[BankResult, ...]:
 
 
 def evaluate_bank(
-    bank: Bank, run: Run, practice: Practice, grade: Grade = Z0, runs: Sequence[Run] = ()
+    bank: Bank, run: Run, practice: Practice, grade: Grade, runs: Sequence[Run] = ()
 ) -> BankResult:
     """Answer one bank; GeometryError where the route has no path.
 
@@ -365,7 +372,6 @@ def evaluate_bank(
         stretches=stretches(bank, run, center, grade),
         concrete=volume_of(bank, run, center, parts),
         earth=least_earth(bank, run, center, grade),
-        grade=grade,
         others=tuple(
             _other(name, bank, run, runs, practice, center, starts, short) for name in named
         ),
@@ -380,6 +386,8 @@ def evaluate_bank(
         )
         if short
         else None,
+        grade=grade,
+        outside=stretches_outside(center, grade),
     )
 
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from route3d.geometry.encasement import STEP, Z0, part_of, rings
+from route3d.geometry.encasement import STEP, part_of, rings
 from route3d.geometry.fillet import route_path
 from route3d.geometry.grade import Grade
 from route3d.geometry.path import CORNER, Path
@@ -33,7 +33,7 @@ _NODES, _WEIGHTS = (w / 2 for w in np.polynomial.legendre.leggauss(4))
 _NODES = _NODES + 0.5
 
 
-def plan_outlines(bank: Bank, run: Run, grade: Grade = Z0) -> list[Floats]:
+def plan_outlines(bank: Bank, run: Run, grade: Grade) -> list[Floats]:
     """What the concrete covers on the plan: closed polylines (k, 2) m, the last point the first.
 
     Outer edges run counter-clockwise, the edges of what a loop of the bank leaves free clockwise.
@@ -82,7 +82,7 @@ class ProfileLines:
         return closed
 
 
-def profile_lines(bank: Bank, run: Run, grade: Grade = Z0) -> list[ProfileLines]:
+def profile_lines(bank: Bank, run: Run, grade: Grade) -> list[ProfileLines]:
     """Top and bottom of the concrete, one for each stretch in concrete with ducts of one size.
 
     Both are square to the run's line, by half of what the section measures upright. Chords in bends

@@ -16,7 +16,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from route3d.geometry.encasement import folded, ground_along, ground_unknown, stretches_below
+from route3d.geometry.encasement import folded
 from route3d.geometry.grade import Grade
 from route3d.geometry.path import Path
 from route3d.geometry.rmf_frames import frames
@@ -43,10 +43,10 @@ class Trench:
     """The trench of a bank; m and m³.
 
     ``length`` is that on the plan, ``width`` that of the floor where the bank lies level,
-    ``depths`` the least and the largest from the ground to the floor. ``displaced`` is what the bank takes up:
-    the concrete with its ducts, or the ducts alone. ``excavation`` and ``backfill`` are None where
-    the sides never meet the ground, ``displaced`` where the concrete would fold in a bend.
-    ``unknown`` are station pairs beyond the edge of the ground surface.
+    ``depths`` the least and the largest from the ground to the floor. ``displaced`` is what the
+    bank takes up: the concrete with its ducts, or the ducts alone. ``excavation`` and ``backfill``
+    are None where the sides never meet the ground, ``displaced`` where the concrete would fold in a
+    bend.
     """
 
     length: float
@@ -55,7 +55,6 @@ class Trench:
     excavation: float | None
     bedding: float
     displaced: float | None
-    unknown: tuple[tuple[float, float], ...] = ()
 
     @property
     def backfill(self) -> float | None:
@@ -73,11 +72,10 @@ class Trench:
 def trench_of(result: BankResult) -> Trench | None:
     """The trench of a bank; None where no working space is given, or nothing lies below grade."""
     bank, grade, center = result.bank, result.grade, result.center
-    if bank.trench_side is None or not stretches_below(center, grade):
+    if bank.trench_side is None or result.all_encased:
         return None
     parts = parts_of(bank, result.run, center, result.starts, grade)
     every = [_cut(result, part) for part in parts]
-    unknown = () if grade.is_level else ground_unknown(center, grade)
     return Trench(
         length=sum(one.length for one in every),
         width=result.section.width + 2 * bank.trench_side,
@@ -85,7 +83,6 @@ def trench_of(result: BankResult) -> Trench | None:
         excavation=_sum([one.excavation for one in every]),
         bedding=sum(one.bedding for one in every),
         displaced=_displaced(result, parts),
-        unknown=unknown,
     )
 
 
@@ -175,7 +172,7 @@ def _areas(
     if grade.is_level:
         depth = np.maximum(grade.level - floor.z, 0.0)
         return depth, 2 * floor.half * depth + slope * depth**2
-    over = ground_along(center, np.clip(stations, 0.0, center.length), grade)
+    over = grade.at(center.point(np.clip(stations, 0.0, center.length)))
 
     def above(right: Floats) -> Floats:
         """Ground above the floor, (k, n) m to the right; beyond the surface that over the run."""

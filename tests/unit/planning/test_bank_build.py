@@ -219,8 +219,8 @@ def test_the_trench_below_ground_that_rises_along_and_across() -> None:
     """Ground z = 0.05 x + 0.2 y over a level bank along x, 20 m; sides 0.5 to 1.
 
     A cross section: floor b, depth d in the middle, ground rising by k to one side. The sides meet
-    it at t = d' m / (1 - k m) with d' = d + k b / 2, and d - k b / 2 with 1 + k m on the other; each
-    wedge is d' t / 2. All are quadratic in d, and d is linear along the bank.
+    it at t = d' m / (1 - k m) with d' = d + k b / 2, and d - k b / 2 with 1 + k m on the other;
+    each wedge is d' t / 2. All are quadratic in d, and d is linear along the bank.
     """
     corners = [(x, y, 0.05 * x + 0.2 * y) for x in (-30.0, 60.0) for y in (-40.0, 40.0)]
     found = trench(buried(Go(20)), grade_through(np.array(corners)))
