@@ -26,6 +26,7 @@ from route3d.geometry.path import ARC, STRAIGHT, Path
 from route3d.geometry.rmf_frames import frames
 from route3d.geometry.tubes import tubes
 from route3d.geometry.vectors import Floats
+from route3d.model.examples import BANNER, example_banner
 from route3d.model.route import Route
 from route3d.model.site import Frame
 from route3d.planning.bank import BankResult, EncasedPart, parts_of
@@ -59,12 +60,13 @@ class DuctLine:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class BankModel:
-    """What of a bank is written: its ``name``, concrete and ducts."""
+    """What of a bank is written: its ``name``, concrete and ducts, and a ``note`` about them."""
 
     name: str
     result: BankResult
     bodies: tuple[BankBody, ...]
     ducts: tuple[DuctLine, ...]
+    note: str = ""
 
     def diameters(self, path: Path) -> Floats:
         """The outer diameter of each segment of the path of a duct, (n,) m."""
@@ -73,19 +75,22 @@ class BankModel:
         return found
 
 
-def bank_model(result: BankResult, *, filled: bool = False, note: str = "") -> BankModel:
+def bank_model(
+    result: BankResult, *, filled: bool = False, examples: Sequence[str] = ()
+) -> BankModel:
     """Concrete and ducts of a bank; ``filled`` without openings for the ducts.
 
-    ``note`` is put behind its name. Raises GeometryError where the concrete would fold over in a
-    bend, and InputError where a bank without concrete has no duct with a path.
+    ``examples`` are the tables of the job whose values nobody has confirmed. Raises GeometryError
+    where the concrete would fold over in a bend, and InputError where a bank without concrete has
+    no duct with a path.
     """
-    name = f"{result.run.name} duct bank" + (f", {note}" if note else "")
+    name = f"{result.run.name} duct bank" + (f", {BANNER}" if examples else "")
     bodies = tuple(_bodies(result, filled)) if result.bank.cover > 0 else ()
     ducts = tuple(_duct_lines(result))
     if not bodies and not ducts:
         fix = "reduce the duct spacing, or use a larger bend radius"
         raise InputError(Problem("no duct of the bank has a path", where="bank", fix=fix))
-    return BankModel(name, result, bodies, ducts)
+    return BankModel(name, result, bodies, ducts, example_banner(examples))
 
 
 def _bodies(result: BankResult, filled: bool) -> Iterator[BankBody]:
@@ -170,7 +175,15 @@ def bank_dxf_text(model: BankModel, system: str, shift: Floats) -> str:
     The edges of the concrete are 3D polylines on one layer, its faces a mesh on another (the plain
     box: ducts are lines of their own), and each duct has its centerline on a third.
     """
-    from route3d.drawing.dxf import Pen, draw_centerline, new_drawing, new_layer, without_the_hour
+    from route3d.drawing.dxf import (
+        Pen,
+        draw_centerline,
+        new_drawing,
+        new_layer,
+        plain_text,
+        vector,
+        without_the_hour,
+    )
 
     doc, scale = new_drawing(system), 1 / METERS["ft" if system == "US" else "m"]
     taken = {layer.dxf.name.casefold() for layer in doc.layers}
@@ -188,6 +201,9 @@ def bank_dxf_text(model: BankModel, system: str, shift: Floats) -> str:
         _mesh(space, (box.vertices + shift) * scale, box.faces, faces)
     for duct in model.ducts:
         draw_centerline(Pen(space, ducts, ducts, scale, 1.0, system), _moved(duct.path, shift))
+    if model.note:
+        text = space.add_text(plain_text(model.note), dxfattribs={"layer": outline})
+        text.set_placement(vector((model.result.center.starts[0] + shift) * scale))
     out = io.StringIO()
     with without_the_hour():
         doc.write(out)
@@ -235,7 +251,8 @@ def _surfaces(model: BankModel) -> Iterator[tuple[str, Floats, NDArray[np.int64]
 def _glb(model: BankModel, frame: Frame) -> bytes:
     import trimesh
 
-    scene: Any = trimesh.Scene(metadata=frame_record(frame))
+    note = {"note": model.note} if model.note else {}
+    scene: Any = trimesh.Scene(metadata=frame_record(frame) | note)
     for name, vertices, faces in _surfaces(model):
         place_in(scene, name, vertices, faces, np.round(vertices.mean(axis=0)))
     return bytes(scene.export(file_type="glb"))

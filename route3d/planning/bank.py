@@ -335,11 +335,16 @@ class BankResult:
         return max(self.ducts, key=lambda d: d.strain)
 
 
-def evaluate_banks(job: Job, grade: Grade) -> tuple[BankResult, ...]:
-    """Answer every bank of a job whose run it still holds, in the order of the file."""
+def evaluate_banks(
+    job: Job, grade: Grade, others: Sequence[Run] | None = None
+) -> tuple[BankResult, ...]:
+    """Answer every bank of a job whose run it still holds, in the order of the file.
+
+    ``others`` are the runs that a bank may name besides its own; by default those of the job.
+    """
     runs = {run.name: run for run in job.runs}
     return tuple(
-        evaluate_bank(b, runs[b.run], job.practice, grade, job.runs)
+        evaluate_bank(b, runs[b.run], job.practice, grade, job.runs if others is None else others)
         for b in job.banks
         if b.run in runs
     )

@@ -128,6 +128,12 @@ class BankSlices:
         return np.column_stack((self.gone + along, self.points[:, 2] + step[:, 2]))
 
 
+def section_at(part: EncasedPart, station: float) -> BankSlices:
+    """The cross section at one station of a part, m."""
+    at = np.array([station])
+    return _slices(part, at, part.path.tangent(at), np.zeros(1))
+
+
 def slices(
     part: EncasedPart, center: Path, turn: float = STEP, spacing: float = math.inf
 ) -> BankSlices:
@@ -135,6 +141,10 @@ def slices(
     stations, tangents, gone = _along(part.path, turn, spacing)
     if part.start > 0:
         gone += _along(part_of(center, 0.0, part.start), turn, spacing)[2][-1]
+    return _slices(part, stations, tangents, gone)
+
+
+def _slices(part: EncasedPart, stations: Floats, tangents: Floats, gone: Floats) -> BankSlices:
     ahead = _ahead(tangents)
     level = np.einsum("ki,ki->k", tangents, ahead)
     upright = -tangents[:, 2:] * ahead + level[:, None] * np.array([0.0, 0.0, 1.0])

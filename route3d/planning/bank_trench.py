@@ -19,10 +19,10 @@ import numpy as np
 from route3d.geometry.encasement import folded
 from route3d.geometry.grade import Grade
 from route3d.geometry.path import Path
-from route3d.geometry.rmf_frames import frames
+from route3d.geometry.rmf_frames import STEEP, frames
 from route3d.geometry.vectors import Floats
 from route3d.planning.bank import BankResult, EncasedPart, parts_of
-from route3d.planning.bank_outline import BankSlices, slices
+from route3d.planning.bank_outline import BankSlices, section_at, slices
 
 # Turn between two cross sections, rad, and their distance under a ground surface, m.
 _TURN, _SPACING = math.radians(1.0), 1.0
@@ -83,6 +83,54 @@ def trench_of(result: BankResult) -> Trench | None:
         excavation=_sum([one.excavation for one in every]),
         bedding=sum(one.bedding for one in every),
         displaced=_displaced(result, parts),
+    )
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class TrenchSection:
+    """A trench across at one station; m.
+
+    ``half`` is half the width of its floor, which lies ``below`` the run's line; ``out`` how far
+    beyond its edges the sides meet the ground, left and right, NaN where they never do. ``ground``
+    is the elevation over the run and ``cover`` the earth over the bank, both upright, NaN where no
+    ground is known.
+    """
+
+    point: Floats
+    across: Floats
+    half: float
+    below: float
+    out: tuple[float, float]
+    ground: float
+    cover: float
+
+
+def trench_at(result: BankResult, station: float) -> TrenchSection | None:
+    """The trench and the earth over the bank at a station (m); None where the run lies steep."""
+    bank, grade, center = result.bank, result.grade, result.center
+    if abs(float(center.tangent(station)[2])) > STEEP:
+        return None
+    piece = EncasedPart(0.0, center, result.starts[0], result.section)
+    cut = section_at(piece, station)
+    floor = _floor(cut, bank.bedding or 0.0, bank.trench_side or 0.0)
+    ground = float(grade.at(cut.points)[0])
+    top = float(cut.points[0, 2]) + float(cut.half_height[0]) / float(cut.upright[0, 2])
+    out = (0.0, 0.0)
+    if (bank.trench_slope or 0.0) > 0 and math.isfinite(ground):
+        above = _ground_over(floor, grade, np.array([ground]))
+        left, right = (
+            float(_daylight(floor, side, bank.trench_slope or 0.0, above)[0])
+            for side in (-1.0, 1.0)
+        )
+        out = (left, right)
+    return TrenchSection(
+        cut.points[0],
+        cut.across[0],
+        float(floor.half[0]),
+        float(cut.points[0, 2] - floor.z[0]),
+        out,
+        ground,
+        ground - top,
     )
 
 
@@ -173,14 +221,7 @@ def _areas(
         depth = np.maximum(grade.level - floor.z, 0.0)
         return depth, 2 * floor.half * depth + slope * depth**2
     over = grade.at(center.point(np.clip(stations, 0.0, center.length)))
-
-    def above(right: Floats) -> Floats:
-        """Ground above the floor, (k, n) m to the right; beyond the surface that over the run."""
-        ground = grade.at(floor.beside(right).reshape(-1, 2)).reshape(right.shape)
-        ground = np.where(np.isnan(ground), over[:, None], ground)
-        higher: Floats = ground - floor.z[:, None]
-        return higher
-
+    above = _ground_over(floor, grade, over)
     nodes, weights = _ACROSS
     inner = np.maximum(above(floor.half[:, None] * nodes), 0.0)
     area = floor.half * (inner @ weights)
@@ -189,6 +230,18 @@ def _areas(
         for side in (-1.0, 1.0):
             area = area + _side(floor, side, slope, above)
     return depth, area
+
+
+def _ground_over(floor: _Floor, grade: Grade, over: Floats) -> _Above:
+    """Ground above the floor (k, n) m at so far to the right; off the surface that ``over`` it."""
+
+    def above(right: Floats) -> Floats:
+        ground = grade.at(floor.beside(right).reshape(-1, 2)).reshape(right.shape)
+        ground = np.where(np.isnan(ground), over[:, None], ground)
+        higher: Floats = ground - floor.z[:, None]
+        return higher
+
+    return above
 
 
 def _side(floor: _Floor, side: float, slope: float, above: _Above) -> Floats:

@@ -10,11 +10,13 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from route3d.drawing.bank_section import counted, looking, per_length
+from route3d.geometry.duct_pieces import boxes_in_line
 from route3d.geometry.grade import Grade
 from route3d.geometry.path import ARC
 from route3d.model.job import Job
 from route3d.planning.bank import BankResult, DuctResult, InnerBend
 from route3d.planning.result import RunResult
+from route3d.report.bank_build import bank_xlsx, build_data, build_report
 from route3d.report.columns import Column, Value, column_table, columns_csv, severity_of
 from route3d.report.findings import findings_table
 from route3d.report.json_result import finding_data, job_data
@@ -96,6 +98,7 @@ def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
         paragraph("Bank compared with published values:", before=1, style="bold"),
         *findings_table(result.findings, system),
         *[paragraph(line, before=i == 0) for i, line in enumerate(concrete_lines(result, system))],
+        *build_report(result, system),
     ]
 
 
@@ -207,7 +210,9 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
             if result.concrete is None
             else f"{show(result.concrete, 'concrete', system, decimals=2)} total over {long}"
         )
-        lines.append(f"Concrete: {size}, {per_length(result, system)}, {in_all}; ducts deducted.")
+        per = per_length(result, system)
+        lines.append(f"Concrete: {size}, {per}, {in_all}; ducts deducted, ends square.")
+        lines += _box_lines(result, system)
     else:
         lines.append("No concrete (cover 0): ducts taken as direct-buried.")
     ground = render(result.grade.said, system)
@@ -231,6 +236,21 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
     return lines
 
 
+def _box_lines(result: BankResult, system: str) -> list[str]:
+    """What of the bank lies within pull boxes."""
+    boxes = boxes_in_line(result.run.route, result.center)
+    spans = [
+        f"{result.run.route.label(b.vertex)}, station "
+        f"{show(b.start, 'length', system)} to {show(b.end, 'length', system)}"
+        for b in boxes
+    ]
+    lines = [f"No concrete within pull boxes: {'; '.join(spans)}."] if spans else []
+    ends = (result.run.route.vertices[0], result.run.route.vertices[-1])
+    if any(v.box is not None for v in ends):
+        lines.append("At the ends of the run the conduit stops at the wall of the box.")
+    return lines
+
+
 def _outside(result: BankResult, ground: str, system: str, *, counted_in: bool) -> str:
     """What lies outside the surface of the grade."""
     spans = ", ".join(
@@ -248,6 +268,11 @@ def bank_csv(job: Job, banks: Sequence[BankResult], system: str) -> str:
     """The ducts of the banks as CSV: units in the heading, plain numbers below."""
     groups = ((bank.run.name, bank.ducts) for bank in banks)
     return columns_csv(job, groups, (*_COLUMNS, *_OFFSETS), system)
+
+
+def bank_workbook(job: Job, banks: Sequence[BankResult], system: str) -> bytes:
+    """The ducts and what they are built of as an XLSX file, a sheet for each table."""
+    return bank_xlsx(job, banks, (*_COLUMNS, *_OFFSETS), system)
 
 
 def bank_data(job: Job, banks: Sequence[BankResult]) -> Data:
@@ -280,6 +305,7 @@ def _bank(result: BankResult) -> Data:
         "earth_cover_m": None if result.earth is None else result.earth[0],
         "grade": grade_data(result.grade),
         "outside_grade_m": [list(s) for s in result.outside],
+        **build_data(result),
     }
 
 

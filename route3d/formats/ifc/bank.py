@@ -66,6 +66,7 @@ class _Writer:
         proxy = self.root(
             "IfcBuildingElementProxy",
             Name=model.name,
+            Description=model.note or None,
             ObjectType="duct bank",
             ObjectPlacement=self.make("IfcLocalPlacement", site.ObjectPlacement, self._axes()),
             Representation=self.make("IfcProductDefinitionShape", None, None, [shape]),

@@ -130,7 +130,9 @@ def test_dxf(model: BankModel, tmp_path: Path) -> None:
 
     volume = 0.0
     for mesh in space.query("MESH"):
-        volume += trimesh.Trimesh(np.array(mesh.vertices) - FAR.origin, np.array(list(mesh.faces))).volume
+        volume += trimesh.Trimesh(
+            np.array(mesh.vertices) - FAR.origin, np.array(list(mesh.faces))
+        ).volume
     whole = 0.25 * (8.5 + 1.5 * math.pi / 2 + 11.0 + 9.5)
     assert volume == pytest.approx(whole, rel=4e-4)
 
