@@ -187,7 +187,8 @@ def _station(text: str, system: str) -> float:
 
 def _write_model(result: BankResult, job: Job, path: Path, *, filled: bool) -> None:
     """Concrete and ducts, in the units of the job."""
-    from route3d.formats.bank_files import bank_model, write_bank
+    from route3d.formats.bank_files import write_bank
+    from route3d.formats.bank_model import bank_model
 
     made = bank_model(result, filled=filled, examples=job.examples)
     write_bank(made, path, job.units, job.site.frame)

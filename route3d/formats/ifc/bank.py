@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from route3d.formats.bank_files import BankModel, duct_route
+from route3d.formats.bank_model import BankModel, duct_route
 from route3d.formats.ifc.files import ifcopenshell
 from route3d.formats.ifc.writing import ifc_text
 from route3d.units import METERS

@@ -11,7 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from route3d.formats.bank_files import BankModel, bank_model, duct_route, write_bank
+from route3d.formats.bank_files import write_bank
+from route3d.formats.bank_model import BankModel, bank_model, duct_route
 from route3d.geometry.grade import Grade
 from route3d.model import Bank, Practice, Run
 from route3d.model.site import GRID, Frame
