@@ -19,7 +19,6 @@ from route3d.drawing.bank_section import (
     counted,
     duct_marks,
     level_dimension,
-    looking,
     turned,
     upright_marks,
 )
@@ -77,9 +76,14 @@ def bank_station(
         *sorted(_dimensions(drawn), key=lambda mark: isinstance(mark, Text)),
         *detail,
         *figures,
-        written(30, high - 22, cut(f"View {looking(result)}; plumb lines upright.", 120), 12, SOFT),
+        written(30, high - 22, cut(f"View along the route, {_ends(result)}.", 110), 12, SOFT),
     ]
     return Picture(marks, (WIDTH, high), title)
+
+
+def _ends(result: BankResult) -> str:
+    route = result.run.route
+    return f"from {route.label(0)} to {route.label(len(route.vertices) - 1)}; plumb lines upright"
 
 
 class _Drawn:
