@@ -42,7 +42,7 @@ def write_bank(model: BankModel, path: FilePath, system: str, frame: Frame) -> N
     if kind == ".ifc":
         from route3d.formats.ifc.bank import bank_ifc_text
 
-        write_text_atomic(path, bank_ifc_text(model, system))
+        write_text_atomic(path, bank_ifc_text(model, system, frame))
     elif kind == ".dxf":
         write_text_atomic(path, bank_dxf_text(model, system, np.array(frame.shift)))
     elif kind == ".glb":

@@ -15,6 +15,7 @@ import numpy as np
 from route3d.formats.bank_model import BankModel, duct_route
 from route3d.formats.ifc.files import ifcopenshell
 from route3d.formats.ifc.writing import ifc_text
+from route3d.model.site import GRID, Frame
 from route3d.units import METERS
 
 if TYPE_CHECKING:
@@ -24,13 +25,17 @@ _NAMESPACE = uuid.UUID("2f0f4e0b-6a0b-4a55-9b1c-0c9f5a7d3e21")
 _STAMP = "2000-01-01T00:00:00"
 
 
-def bank_ifc_text(model: BankModel, system: str) -> str:
-    """The text of the model in the feet or meters of ``system``; the same bank, the same text."""
+def bank_ifc_text(model: BankModel, system: str, frame: Frame = GRID) -> str:
+    """The text of the model in the feet or meters of ``system``; the same bank, the same text.
+
+    Coordinates stay those of the job: the ``frame`` is an IfcMapConversion.
+    """
     routes = [duct_route(duct, model.result.run.route) for duct in model.ducts]
     held = ifcopenshell().file.from_string(ifc_text(routes, system))
     held.header.file_name.time_stamp = _STAMP
     writer = _Writer(held, 1 / METERS["ft" if system == "US" else "m"], model.name)
     writer.add(model)
+    writer.on_grid(frame)
     return str(held.to_string())
 
 
@@ -80,6 +85,15 @@ class _Writer:
         group = self.root("IfcGroup", Name=model.name)
         ducts = self.model.by_type("IfcDistributionSystem")
         self.root("IfcRelAssignsToGroup", RelatedObjects=[proxy, *ducts], RelatingGroup=group)
+
+    def on_grid(self, frame: Frame) -> None:
+        """The place of the origin on the grid, where the model does not say it yet."""
+        if frame.origin is None or self.model.by_type("IfcMapConversion"):
+            return
+        contexts = self.model.by_type("IfcGeometricRepresentationContext", include_subtypes=False)
+        grid = self.make("IfcProjectedCRS", Name=(frame.crs or "grid of the site")[:255])
+        x, y, z = (c * self.scale for c in frame.origin)
+        self.make("IfcMapConversion", contexts[0], grid, x, y, z, 1.0, 0.0, 1.0)
 
     def _axes(self) -> Any:
         origin = self.make("IfcCartesianPoint", (0.0, 0.0, 0.0))

@@ -80,9 +80,9 @@ def test_ifc(model: BankModel, system: str, tmp_path: Path) -> None:
     import trimesh
 
     file = tmp_path / "bank.ifc"
-    write_bank(model, file, system, GRID)
+    write_bank(model, file, system, FAR)
     text = file.read_text()
-    write_bank(model, file, system, GRID)
+    write_bank(model, file, system, FAR)
     assert file.read_text() == text
     held = ifcopenshell.open(str(file))
     log = ifcopenshell.validate.json_logger()
@@ -95,6 +95,9 @@ def test_ifc(model: BankModel, system: str, tmp_path: Path) -> None:
     assert volume == pytest.approx(sum(by_hand()), rel=1e-12)
     feet = 0.3048 if system == "US" else 1.0
     assert told["Route3d_DuctBank"]["Width"] * feet == pytest.approx(0.5)
+    (grid,) = held.by_type("IfcMapConversion")
+    place = (grid.Eastings, grid.Northings, grid.OrthogonalHeight)
+    assert np.array(place) * feet == pytest.approx(FAR.origin)
     settings = ifcopenshell.geom.settings()
     shape = ifcopenshell.geom.create_shape(settings, proxy).geometry
     mesh = trimesh.Trimesh(
