@@ -307,13 +307,13 @@ def solid(
     outline = shape.polygon(ducts=ducts)
     loops = [np.asarray(r.coords)[:-1] for r in (outline.exterior, *outline.interiors)]
     flat = np.concatenate(loops)
-    ringed = rings(path, starts, flat, step)
+    around = rings(path, starts, flat, step)
     cap = _cap(outline, flat)
-    sides = _sides([len(loop) for loop in loops], len(ringed))
-    last = (len(ringed) - 1) * len(flat)
+    sides = _sides([len(loop) for loop in loops], len(around))
+    last = (len(around) - 1) * len(flat)
     # The section is seen along the route: that side of it faces out at the start only.
     faces = np.concatenate((cap, sides, cap[:, ::-1] + last))
-    return trimesh.Trimesh(ringed.reshape(-1, 3), faces, process=False)
+    return trimesh.Trimesh(around.reshape(-1, 3), faces, process=False)
 
 
 def mesh_volume(path: Path, area: float, step: float = STEP) -> float:
@@ -411,8 +411,8 @@ def rings(path: Path, starts: Floats, flat: Floats, step: float = STEP) -> Float
     # Where the tangent jumps the ring lies in the plane that halves the turn.
     slant = -np.einsum("kpi,ki->kp", beside, behind)
     slant /= 1.0 + np.einsum("ki,ki->k", behind, tangent)[:, None]
-    found: Floats = path.point(stations)[:, None] + beside + slant[..., None] * tangent[:, None]
-    return found
+    around: Floats = path.point(stations)[:, None] + beside + slant[..., None] * tangent[:, None]
+    return around
 
 
 def _cap(outline: Polygon, flat: Floats) -> NDArray[np.int64]:
