@@ -31,11 +31,10 @@ def bank_ifc_text(model: BankModel, system: str, frame: Frame = GRID) -> str:
     Coordinates stay those of the job: the ``frame`` is an IfcMapConversion.
     """
     routes = [duct_route(duct, model.result.run.route) for duct in model.ducts]
-    held = ifcopenshell().file.from_string(ifc_text(routes, system))
+    held = ifcopenshell().file.from_string(ifc_text(routes, system, frame))
     held.header.file_name.time_stamp = _STAMP
     writer = _Writer(held, 1 / METERS["ft" if system == "US" else "m"], model.name)
     writer.add(model)
-    writer.on_grid(frame)
     return str(held.to_string())
 
 
@@ -85,15 +84,6 @@ class _Writer:
         group = self.root("IfcGroup", Name=model.name)
         ducts = self.model.by_type("IfcDistributionSystem")
         self.root("IfcRelAssignsToGroup", RelatedObjects=[proxy, *ducts], RelatingGroup=group)
-
-    def on_grid(self, frame: Frame) -> None:
-        """The place of the origin on the grid, where the model does not say it yet."""
-        if frame.origin is None or self.model.by_type("IfcMapConversion"):
-            return
-        contexts = self.model.by_type("IfcGeometricRepresentationContext", include_subtypes=False)
-        grid = self.make("IfcProjectedCRS", Name=(frame.crs or "grid of the site")[:255])
-        x, y, z = (c * self.scale for c in frame.origin)
-        self.make("IfcMapConversion", contexts[0], grid, x, y, z, 1.0, 0.0, 1.0)
 
     def _axes(self) -> Any:
         origin = self.make("IfcCartesianPoint", (0.0, 0.0, 0.0))
