@@ -157,6 +157,7 @@ class ReadOptions:
     (and access) to the headers of a table; ``origin`` is subtracted, in the units of the file, and
     ``shift`` (m), the origin of the job. Far grids are brought near but where ``near`` is false.
     ``recognize`` makes arcs of faceted bends where they fit within ``arc_tolerance`` (m).
+    ``all_layers`` reads layers that are off or frozen, and entities that are invisible.
     """
 
     units: str | None = None
@@ -168,6 +169,7 @@ class ReadOptions:
     near: bool = True
     recognize: bool = True
     arc_tolerance: float = ARC_TOLERANCE
+    all_layers: bool = False
 
     def local(self, raw: Floats, meters: float) -> Floats:
         """Coordinates (..., 3) of the file, of so many ``meters`` each, as those of the job, m."""

@@ -114,11 +114,26 @@ def _joined(points: Floats, t0: Floats, t1: Floats) -> Bends | None:
         return None
     straight = turns < 1e-9
     radii = np.where(straight, 0.0, lead / np.tan(np.where(straight, 1.0, turns) / 2))
-    return Bends(vertices[~straight], radii[~straight], _off(points, corners, radii))
+    return Bends(vertices[~straight], radii[~straight], off_bends(points, corners, radii))
 
 
-def _off(points: Floats, corners: Floats, radii: Floats) -> float:
-    """How far points (k, 3) m are from the path of these corners and the radii between, at most."""
+def off_bends(points: Floats, corners: Floats, radii: Floats) -> float:
+    """How far points (k, 3) m are from the path of these corners and the radii between, at most.
+
+    Parameters
+    ----------
+    points : ndarray, shape (k, 3)
+        m
+    corners : ndarray, shape (n, 3)
+        Vertices with both ends, m.
+    radii : ndarray, shape (n - 2,)
+        Of the vertices between, m.
+
+    Returns
+    -------
+    float
+        m
+    """
     from route3d.geometry.clearance import tubes_of
     from route3d.geometry.fillet import fillet
 

@@ -17,13 +17,11 @@ from route3d.formats.ifc.curves import Centerline, centerlines, moved
 from route3d.formats.ifc.files import BOX_SIDES, PSET, angle_unit, length_unit, opened
 from route3d.formats.ifc.placement import UnusableError, world_placement
 from route3d.geometry.join import DrawnPiece, straight_piece
+from route3d.geometry.loose_ends import EVEN, elbow_between
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.units import FARTHEST, METERS
 
 # --- fittings drawn as faces alone, bridged from port to port along the straights beside them
-
-# Set-backs of a bend are equal; what differs by more than this share is no bend.
-_EVEN = 0.02
 
 
 def bridged(
@@ -71,21 +69,10 @@ def _bridge(first: Floats, last: Floats, ends: Floats, outward: Floats) -> Drawn
     """The bend that is tangent to the pieces at both ports, else a straight."""
     ahead = outward[int(np.argmin(norm(ends - first)))]
     back = outward[int(np.argmin(norm(ends - last)))]
-    across = np.cross(ahead, back)
-    size = float(across @ across)
-    if size < 1e-8:
+    made = elbow_between(first, ahead, last, back, EVEN * float(norm(last - first)))
+    if made is None or max(made.setbacks) - min(made.setbacks) > EVEN * max(made.setbacks):
         return straight_piece(first, last)
-    gap = last - first
-    # the lines first + a·ahead and last + b·back come nearest to each other at
-    a = float(np.cross(gap, back) @ across) / size
-    b = float(np.cross(gap, ahead) @ across) / size
-    meeting = (first + a * ahead + last + b * back) / 2
-    apart = float(norm(first + a * ahead - last - b * back))
-    if min(a, b) <= 0 or abs(a - b) > _EVEN * max(a, b) or apart > _EVEN * max(a, b):
-        return straight_piece(first, last)
-    turn = np.pi - float(np.arctan2(np.sqrt(size), ahead @ back))
-    radius = min(a, b) / np.tan(turn / 2)
-    return DrawnPiece(frozen([first, meeting, last]), frozen([0.0, radius, 0.0]))
+    return made.piece
 
 
 # --- routes from IFC models: cable carrier, duct and pipe segments and fittings, by their systems
