@@ -19,7 +19,7 @@ from route3d.formats.exchange import (
     counted,
     unique_names,
 )
-from route3d.geometry.join import Chain, DrawnPiece, Joined, chain
+from route3d.geometry.join import MEETING, Chain, DrawnPiece, Joined, chain
 from route3d.geometry.loose_ends import Gap, gaps_between
 from route3d.geometry.vectors import Floats, norm
 
@@ -43,12 +43,30 @@ class LostFitting:
     name: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class WrittenVertex:
+    """A vertex of which a file tells more: the name of its run, and what an ExchangeRoute says.
+
+    ``handle`` and ``kind`` are those of the element that is there, "" where there is none.
+    """
+
+    point: Floats
+    run: str
+    name: str
+    access: frozenset[str]
+    conduit: str = ""
+    box: Box | None = None
+    handle: str = ""
+    kind: str = ""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Layer:
     """The ``pieces`` (m) of one name in a file: a layer, a system.
 
     ``handles`` identify the elements that the pieces are of, in order; none where not known.
     ``lost`` are the elements without a centerline: they may be the elbows between the pieces.
+    ``marks`` are vertices of which there is more to tell; they stay, whatever is joined there.
     """
 
     name: str
@@ -57,18 +75,7 @@ class Layer:
     outer_diameter: float | None = None
     handles: tuple[str, ...] = ()
     lost: tuple[LostFitting, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class WrittenVertex:
-    """A vertex that route3d wrote: the name of its run, and what an ExchangeRoute says of it."""
-
-    point: Floats
-    run: str
-    name: str
-    access: frozenset[str]
-    conduit: str = ""
-    box: Box | None = None
+    marks: tuple[WrittenVertex, ...] = ()
 
 
 @dataclass(slots=True)
@@ -131,7 +138,8 @@ class _LayerGap:
 
 def _joined(layer: Layer, options: ReadOptions) -> tuple[Joined, list[_LayerGap]]:
     """The chains of a layer, those elbows closed that can be, and all gaps."""
-    found = chain(layer.pieces, options.tolerance)
+    keep = np.reshape([mark.point for mark in layer.marks], (-1, 3))
+    found = chain(layer.pieces, options.tolerance, keep)
     branches = [at for one in found.chains for at in one.ends_at]
     drawn = [DrawnPiece(one.points, one.radii) for one in found.chains]
     gaps = gaps_between(
@@ -144,7 +152,7 @@ def _joined(layer: Layer, options: ReadOptions) -> tuple[Joined, list[_LayerGap]
     held = [_LayerGap(gap, _end_pieces(gap, found.chains)) for gap in gaps]
     bridges = [gap.bridge for gap in gaps if gap.bridge is not None]
     if bridges:
-        found = chain([*layer.pieces, *bridges], options.tolerance)
+        found = chain([*layer.pieces, *bridges], options.tolerance, keep)
     return found, held
 
 
@@ -201,9 +209,11 @@ def _route(name: str, one: Chain, layer: Layer, notes: _Notes) -> ExchangeRoute:
     between = f", {counted(rebuilt, 'gap')} between straights closed" if rebuilt else ""
     pieces = counted(drawn, "piece")
     notes.used.append(f"route {name}: {pieces} joined, {bends} drawn as arcs{between}{turned}{gap}")
-    return ExchangeRoute(
+    route = ExchangeRoute(
         name, one.points, one.radii, conduit=layer.conduit, outer_diameter=layer.outer_diameter
     )
+    marks = [replace(mark, run=name) for mark in layer.marks]
+    return _with_marks(route, marks, set(), MEETING) if marks else route
 
 
 # --- gaps and what lies in them ----------------------------------------------------------------
@@ -300,13 +310,22 @@ def _report(layer: Layer, found: Joined, notes: _Notes) -> None:
     branches = {_place(at): at for one in found.chains for at in one.ends_at}
     for at in branches.values():
         said = "more than two pieces meet; all routes end here"
-        notes.elements.append(Element("", "branch", "guessed", said, layer.name, at=_at(at)))
-    for place in list(branches)[:10]:
+        mark = _mark_at(layer, at)
+        handle, kind = (mark.handle, mark.kind) if mark else ("", "branch")
+        name = mark.name if mark else layer.name
+        notes.elements.append(Element(handle, kind, "guessed", said, name, at=_at(at)))
+    for place, at in list(branches.items())[:10]:
+        mark = _mark_at(layer, at)
+        named = f" ({mark.name})" if mark else ""
         notes.guessed.append(
-            f"layer {layer.name}: more than two pieces meet at {place}; all routes end there"
+            f"layer {layer.name}: more than two pieces meet at {place}{named}; all routes end there"
         )
     if len(branches) > 10:
         notes.guessed.append(f"layer {layer.name}: {len(branches) - 10} more branches")
+
+
+def _mark_at(layer: Layer, at: Floats) -> WrittenVertex | None:
+    return next((m for m in layer.marks if float(norm(m.point - at)) <= MEETING), None)
 
 
 def _place(point: Floats) -> str:

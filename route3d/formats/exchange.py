@@ -158,6 +158,7 @@ class ReadOptions:
     ``shift`` (m), the origin of the job. Far grids are brought near but where ``near`` is false.
     ``recognize`` makes arcs of faceted bends where they fit within ``arc_tolerance`` (m).
     ``all_layers`` reads layers that are off or frozen, and entities that are invisible.
+    ``classes`` are the entities or predefined types wanted of a building model, none for all.
     """
 
     units: str | None = None
@@ -170,6 +171,7 @@ class ReadOptions:
     recognize: bool = True
     arc_tolerance: float = ARC_TOLERANCE
     all_layers: bool = False
+    classes: tuple[str, ...] = ()
 
     def local(self, raw: Floats, meters: float) -> Floats:
         """Coordinates (..., 3) of the file, of so many ``meters`` each, as those of the job, m."""

@@ -223,9 +223,11 @@ def test_elements_without_a_centerline_are_counted_with_their_reason(tmp_path: P
     plant.element("IfcCableSegment", {"Axis": [plant.polyline((0, 0, 0), (10_000, 0, 0))]})
     reading = plant.read(tmp_path)
     said = " | ".join(reading.ignored)
-    assert "1 element without a centerline: a body of Ifc" in said
+    assert "1 element without a centerline: no axis: faces of no body" in said
     assert "1 element without a centerline: no geometry" in said
-    assert "other elements: 1 IfcWall, 1 IfcCableSegment" in said
+    assert "not of the classes read: 1 IfcCableSegment" in said
+    assert "other elements: 1 IfcWall" in said
+    assert [e.state for e in reading.elements] == ["missing", "missing"]
     assert len(reading.routes) == 1
 
 
@@ -289,10 +291,21 @@ def test_ifc2x3_is_accepted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     assert "schema IFC2X3" in reading.used
 
 
-def test_map_coordinates_are_not_applied_and_that_is_said(tmp_path: Path) -> None:
+@pytest.mark.parametrize("near", [True, False])
+def test_routes_lie_on_the_map_grid(near: bool, tmp_path: Path) -> None:
+    """By hand: x of the model is north of the map, its millimeters are the meters of the map."""
     plant = Plant.new()
     three_axes(plant, np.eye(4))
     whole = next(c for c in plant.model.by_type("IfcGeometricRepresentationContext", False))
-    grid = plant.make("IfcProjectedCRS", "EPSG:32632")
-    plant.make("IfcMapConversion", whole, grid, 512345.0, 4567890.0, 3.0)
-    assert any("not moved to its map grid" in said for said in plant.read(tmp_path).guessed)
+    meter = plant.make("IfcSIUnit", UnitType="LENGTHUNIT", Name="METRE")
+    grid = plant.make("IfcProjectedCRS", "EPSG:32632", MapUnit=meter)
+    place = (512_345.0, 4_567_890.0, 3.0)
+    plant.make("IfcMapConversion", whole, grid, *place, 0.0, 1.0, 0.001)
+    reading = plant.read(tmp_path, ReadOptions(near=near))
+    expected = np.array(place) + np.column_stack((-CORNERS[:, 1], CORNERS[:, 0], CORNERS[:, 2]))
+    assert reading.origin == (place if near else (0, 0, 0))
+    assert reading.crs == "EPSG:32632"
+    assert reading.routes[0].points + np.array(reading.origin) == pytest.approx(expected, abs=1e-6)
+    assert reading.routes[0].radii == pytest.approx([0, 2, 0], abs=1e-6)
+    shifted = plant.read(tmp_path, ReadOptions(shift=place))
+    assert shifted.routes[0].points == pytest.approx(expected - np.array(place), abs=1e-6)
