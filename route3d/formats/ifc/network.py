@@ -19,7 +19,7 @@ from route3d.formats.ifc.elements import Part
 from route3d.formats.ifc.ports import Connection
 from route3d.geometry.join import DrawnPiece, straight_piece
 from route3d.geometry.loose_ends import EVEN, elbow_between
-from route3d.geometry.vectors import Floats, norm
+from route3d.geometry.vectors import Floats, frozen, norm
 
 # Ends of connected elements this far apart (m) are joined; beyond, the run is broken.
 MOST_GAP = 1.0
@@ -86,17 +86,16 @@ def network(
     made = Network(followed=sum(map(len, joints.values())) // 2)
     nodes = {n for n, part in known.items() if _is_node(part, joints.get(n, []))}
     bare = [p for n, p in known.items() if n not in nodes and not p.lines]
-    for number, part in known.items():
-        if number in nodes or not part.lines:
-            continue
-        for line in part.lines:
-            made.put(line.piece, part)
-        guesses = tuple(dict.fromkeys(g for line in part.lines for g in line.guesses))
-        if guesses:
-            made.tell(part, "guessed", "; ".join(guesses))
+    own = {n: [line.piece for line in p.lines] for n, p in known.items() if n not in nodes}
     ends = {n: part.ends() for n, part in known.items() if n not in nodes}
     for number in sorted(nodes):
-        _through_node(known[number], joints.get(number, []), known, ends, made)
+        _through_node(known[number], joints.get(number, []), own, ends, made)
+    for number, part in known.items():
+        for piece in own.get(number, ()):
+            made.put(piece, part)
+        guesses = tuple(dict.fromkeys(g for line in part.lines for g in line.guesses))
+        if guesses and number in own:
+            made.tell(part, "guessed", "; ".join(guesses))
     for part in bare:
         _bridged(part, joints.get(part.number, []), known, ends, made)
     _close_gaps(known, nodes, joints, ends, tolerance, made)
@@ -158,12 +157,13 @@ def _inside(
 def _through_node(
     part: Part,
     joints: Sequence[_Joint],
-    known: dict[int, Part],
+    own: dict[int, list[DrawnPiece]],
     ends: dict[int, list[tuple[Floats, Floats]]],
     made: Network,
 ) -> None:
     middle = part.points.mean(axis=0) if len(part.points) else None
-    met = [end for joint in joints if (end := _end_at(joint, ends, middle)) is not None]
+    found = [(joint.other, _end_at(joint, ends, middle)) for joint in joints]
+    met = [end for _, end in found if end is not None]
     if not met:
         if part.is_carrier:
             made.tell(part, "missing", "a box or branch that no run is connected to")
@@ -175,9 +175,9 @@ def _through_node(
     else:
         center = _center(part, met)
         place, along = met[0]
-        for start, _ in met:
-            if float(norm(start - center)) > 1e-9:
-                made.put(_undirected(straight_piece(start, center)), part)
+        for other, end in found:
+            if end is not None and not _led_on(own.get(other, []), end[0], center):
+                made.put(_undirected(straight_piece(end[0], center)), part)
     if along is None or len(met) == 2:
         chord = (met[-1][0] if len(met) == 2 else center) - met[0][0]
         along = along if along is not None else chord
@@ -190,6 +190,24 @@ def _through_node(
     if pull:
         size = " x ".join(f"{side:.4g}" for side in box) + " m" if box else "size not known"
         made.boxes.append(f"{label} ({part.kind}), {size}")
+
+
+def _led_on(pieces: list[DrawnPiece], start: Floats, center: Floats) -> bool:
+    """Lead the straight that ends at ``start`` on to the center, where it points there."""
+    if float(norm(start - center)) <= 1e-9:
+        return True
+    for i, piece in enumerate(pieces):
+        for end, before in ((0, 1), (-1, -2)):
+            leg, onward = piece.points[end] - piece.points[before], center - piece.points[end]
+            if float(norm(piece.points[end] - start)) > 1e-9 or piece.radii[before] > 0:
+                continue
+            size = float(norm(leg)) * float(norm(onward))
+            if float(leg @ onward) > 0 and float(norm(np.cross(leg, onward))) <= 1e-7 * size:
+                points = piece.points.copy()
+                points[end] = center
+                pieces[i] = DrawnPiece(frozen(points), piece.radii, piece.directed)
+                return True
+    return False
 
 
 def _center(part: Part, met: Sequence[_End]) -> Floats:
