@@ -118,7 +118,9 @@ def assembled(layers: list[Layer], options: ReadOptions, path: Path) -> Imported
     names_apart = unique_names(route.name for route in routes)
     renamed = tuple(replace(r, name=name) for r, name in zip(routes, names_apart, strict=True))
     told = (tuple(notes.used), tuple(notes.ignored), tuple(notes.guessed))
-    return ImportedRoutes(renamed, *told, elements=tuple(notes.elements))
+    apart = {old.name: new.name for old, new in zip(routes, renamed, strict=True)}
+    elements = tuple(replace(e, run=apart.get(e.run, e.run)) for e in notes.elements)
+    return ImportedRoutes(renamed, *told, elements=elements)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -298,9 +300,9 @@ def _report(layer: Layer, found: Joined, notes: _Notes) -> None:
             "shorter than the joining tolerance"
         )
     branches = {_place(at): at for one in found.chains for at in one.ends_at}
-    for at in branches.values():
+    for meeting in branches.values():
         said = "more than two pieces meet; all routes end here"
-        notes.elements.append(Element("", "branch", "guessed", said, layer.name, at=_at(at)))
+        notes.elements.append(Element("", "branch", "guessed", said, layer.name, at=_at(meeting)))
     for place in list(branches)[:10]:
         notes.guessed.append(
             f"layer {layer.name}: more than two pieces meet at {place}; all routes end there"
