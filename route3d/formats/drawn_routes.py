@@ -125,7 +125,9 @@ def assembled(layers: list[Layer], options: ReadOptions, path: Path) -> Imported
     names_apart = unique_names(route.name for route in routes)
     renamed = tuple(replace(r, name=name) for r, name in zip(routes, names_apart, strict=True))
     told = (tuple(notes.used), tuple(notes.ignored), tuple(notes.guessed))
-    return ImportedRoutes(renamed, *told, elements=tuple(notes.elements))
+    apart = {old.name: new.name for old, new in zip(routes, renamed, strict=True)}
+    elements = tuple(replace(e, run=apart.get(e.run, e.run)) for e in notes.elements)
+    return ImportedRoutes(renamed, *told, elements=elements)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -185,15 +187,25 @@ def _too_many(layers: list[Layer], path: Path) -> InputError:
 
 
 def refuse_wrong_units(routes: Sequence[ExchangeRoute], path: Path) -> None:
-    """InputError where the longest route has the length of none: its unit is another."""
-    longest = max(routes, key=lambda r: float(norm(np.diff(r.points, axis=0)).sum()))
-    length = float(norm(np.diff(longest.points, axis=0)).sum())
-    if not SHORTEST <= length <= LONGEST:
+    """InputError where the longest route has the length of none: its unit is another.
+
+    A building model always has its unit: there a stub may be alone.
+    """
+    name, length = longest_route(routes)
+    shortest = 0.0 if path.suffix.lower() == ".ifc" else SHORTEST
+    if not shortest <= length <= LONGEST:
         raise bad_file(
             path,
-            f"units appear wrong: the longest route, {longest.name}, would be {length:.4g} m long",
+            f"units appear wrong: the longest route, {name}, would be {length:.4g} m long",
             "use --units m, ft, mm or in",
         )
+
+
+def longest_route(routes: Sequence[ExchangeRoute]) -> tuple[str, float]:
+    """The name of the longest route and its length along its points, m."""
+    lengths = [float(norm(np.diff(route.points, axis=0)).sum()) for route in routes]
+    most = int(np.argmax(lengths))
+    return routes[most].name, lengths[most]
 
 
 # --- one chain ---------------------------------------------------------------------------------
@@ -308,14 +320,14 @@ def _report(layer: Layer, found: Joined, notes: _Notes) -> None:
             "shorter than the joining tolerance"
         )
     branches = {_place(at): at for one in found.chains for at in one.ends_at}
-    for at in branches.values():
+    for meeting in branches.values():
         said = "more than two pieces meet; all routes end here"
-        mark = _mark_at(layer, at)
+        mark = _mark_at(layer, meeting)
         handle, kind = (mark.handle, mark.kind) if mark else ("", "branch")
         name = mark.name if mark else layer.name
-        notes.elements.append(Element(handle, kind, "guessed", said, name, at=_at(at)))
-    for place, at in list(branches.items())[:10]:
-        mark = _mark_at(layer, at)
+        notes.elements.append(Element(handle, kind, "guessed", said, name, at=_at(meeting)))
+    for place, meeting in list(branches.items())[:10]:
+        mark = _mark_at(layer, meeting)
         named = f" ({mark.name})" if mark else ""
         notes.guessed.append(
             f"layer {layer.name}: more than two pieces meet at {place}{named}; all routes end there"

@@ -320,7 +320,7 @@ def repeated(setting: Setting) -> Case:
     def check(reading: ImportedRoutes) -> None:
         (route,) = reading.routes
         the_line(route, setting.world(corners[0], corners[1], corners[3]))
-        said(reading, "1 repeated point dropped", "a turn of 90° without a radius")
+        said(reading, "1 repeated point dropped", "turns without a radius (90°)")
         assert states(reading) == ["guessed", "sharp"]
 
     name = f"a point twice, {setting.schema} {setting.unit}"
@@ -661,8 +661,11 @@ def one_bad_corner() -> Case:
         radii = [float(r.radii[1]) for r in reading.routes]
         assert np.abs(np.delete(radii, 6) - 0.6).max() < CLOSE and radii[6] == 0
         (corner,) = reading.elements
-        assert (corner.name, corner.state, corner.run) == ("conduit 6", "sharp", "F6")
-        said(reading, "radius 0.6 m does not fit")
+        assert (corner.kind, corner.name, corner.state, corner.run) == (
+            "IfcCableCarrierSegment", "point 2", "sharp", "F6",
+        )  # fmt: skip
+        assert len(corner.handle) == 22
+        said(reading, "a bend of 0.6 m does not fit")
 
     return Case("one corner that no radius fits", ".ifc", written(PLAIN, draw), check)
 
@@ -754,10 +757,10 @@ def classes(chosen: tuple[str, ...], expected: Sequence[tuple[float, float]]) ->
     """A conduit with its elbow, a pipe and a cable in one system; (y in mm, length in m) chosen."""
 
     def draw(draft: Draft) -> None:
-        put = draft.put
+        put, half = draft.put, math.sqrt(0.5)
         arc = draft.plant.indexed(
-            ((5000, 0, 0), (5000 + 1000 * math.sin(math.pi / 4), 1000 - 1000 * math.cos(math.pi / 4), 0),
-             (6000, 1000, 0)), (1, 2, 3),
+            ((5000, 0, 0), (5000 + 1000 * half, 1000 - 1000 * half, 0), (6000, 1000, 0)),
+            (1, 2, 3),
         )  # fmt: skip
         members = [
             put("IfcCableCarrierSegment", [draft.rod((0, 0, 0), (5000, 0, 0))],

@@ -128,8 +128,8 @@ def _put(sheet: DrawingContents, entity: Any, layer: str, handle: str, maker: Ma
     except UnusableError as reason:
         _lose(sheet, entity, layer, handle, str(reason), f"{kind} ({reason})")
     except (ArithmeticError, AttributeError, GeometryError, TypeError, ValueError) as error:
-        reason = " ".join(str(error).split())[:100]
-        _lose(sheet, entity, layer, handle, f"is broken: {reason}", f"{kind} (broken)")
+        said = " ".join(str(error).split())[:100]
+        _lose(sheet, entity, layer, handle, f"is broken: {said}", f"{kind} (broken)")
     else:
         if isinstance(made, str):
             if made == "mesh":
@@ -167,9 +167,10 @@ def _corners(entity: Any) -> list[Any]:
     if kind == "POLYLINE":
         return [v.dxf.location for v in entity.vertices]
     if kind in SOLIDS:
-        from ezdxf.acis import api
+        from ezdxf.acis.dxf import load_dxf
+        from ezdxf.acis.mesh import vertices_from_body
 
-        return [v for body in api.load_dxf(entity) for v in api.vertices_from_body(body)]
+        return [v for body in load_dxf(entity) for v in vertices_from_body(body)]
     return []
 
 
@@ -192,7 +193,7 @@ def plain_name(text: str) -> str:
     if "\\U+" in text:
         text = decode_dxf_unicode(text)
     if "\\" in text:
-        text = fast_plain_mtext(text)
+        text = str(fast_plain_mtext(text))
     text = re.sub(r"%%([0-9]{3})", lambda m: chr(int(m[1])), text)
     text = re.sub("%%([cdpuok%])", lambda m: _SIGNS[m[1].lower()], text, flags=re.IGNORECASE)
     return " ".join(text.split())

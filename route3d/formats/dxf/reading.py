@@ -124,7 +124,9 @@ def read_dxf(path: Path, options: ReadOptions) -> ImportedRoutes:
     ignored = (*_hidden(sheet), *_ignored(sheet, doc, options), *made.ignored, *lost)
     guessed = (*_unit_guess(own, options), *_mended(faults), *made.guessed)
     used = (*_used(sheet, own, options), *made.used)
-    return ImportedRoutes(routes, used, ignored, guessed, meters, elements=made.elements)
+    names = {old.name: new.name for old, new in zip(made.routes, routes, strict=True)}
+    elements = tuple(replace(e, run=names.get(e.run, e.run)) for e in made.elements)
+    return ImportedRoutes(routes, used, ignored, guessed, meters, elements=elements)
 
 
 def _layers(sheet: DrawingContents) -> list[Layer]:

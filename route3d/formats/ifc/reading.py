@@ -12,7 +12,14 @@ from typing import Any
 import numpy as np
 
 from route3d.errors import InputError
-from route3d.formats.drawn_routes import Layer, WrittenVertex, assembled, with_marks
+from route3d.formats.drawn_routes import (
+    SHORTEST,
+    Layer,
+    WrittenVertex,
+    assembled,
+    longest_route,
+    with_marks,
+)
 from route3d.formats.exchange import (
     Element,
     ExchangeRoute,
@@ -44,8 +51,15 @@ from route3d.formats.ifc.files import (
 from route3d.formats.ifc.map_grid import map_matrix
 from route3d.formats.ifc.network import Network, network
 from route3d.formats.ifc.ports import SAME_PLACE, Connection, Port, by_place, connections, ports_of
-from route3d.geometry.fillet import STRAIGHT_TURN
-from route3d.geometry.vectors import Floats, angle_between, norm
+from route3d.formats.sound_routes import (
+    TURNS,
+    corner_element,
+    sharp_corners,
+    sound_routes,
+    turns_of,
+)
+from route3d.geometry.recognize import FEWEST
+from route3d.geometry.vectors import Floats, norm
 from route3d.units import METERS
 
 # An element takes about 0.6 ms; more than this are longer than a person waits.
@@ -101,14 +115,17 @@ def _read(held: OpenedModel, options: ReadOptions, path: Path) -> ImportedRoutes
         raise bad_file(path, f"has no route{_instead(networks, held)}", _MENDED)
     made = assembled(layers, options, path)
     routes, lost = with_marks(made.routes, marks, options.tolerance)
+    routes, corners, dropped = _corners(routes, list(parts.values()), options)
     told = [e for _, _, found in networks for e in found.elements]
-    elements = _in_runs([*told, *made.elements], routes, parts.values())
+    longest, size = longest_route(routes)
+    short = (f"the longest route, {longest}, is only {size:.4g} m long: check the units",)
+    elements = _in_runs([*told, *made.elements, *corners], routes, parts.values())
     left = Counter(systems[e.id()] for e in choice.elements if e.id() not in parts)
     return ImportedRoutes(
         routes,
         (*_used(frame, model, choice, networks), *made.used),
-        (*_ignored(held, choice, left, model, elements), *made.ignored, *lost),
-        (*_guessed(frame, networks), *made.guessed),
+        (*_ignored(held, choice, left, model, elements), *made.ignored, *lost, *dropped),
+        (*_guessed(frame, networks), *(short if size < SHORTEST else ()), *made.guessed),
         frame.meters,
         origin=frame.origin,
         crs=frame.crs,
@@ -426,18 +443,34 @@ def _in_runs(
             run = _nearest_run(np.array(one.at), routes)
         name = one.name or (part.name if part else "")
         told.append(replace(one, run=run, name=name))
-    for route in routes:
-        for at, turn in _sharp(route):
-            part = _nearest_part(at, known.values())
-            if part is not None and any(
-                e.handle == part.handle and e.state == "sharp" for e in told
-            ):
-                continue
-            said = f"a turn of {turn:.3g}° without a radius"
-            x, y, z = at.tolist()
-            handle, kind, name = (part.handle, part.kind, part.name) if part else ("", "", "")
-            told.append(Element(handle, kind, "sharp", said, name, route.name, (x, y, z)))
     return tuple(told)
+
+
+def _corners(
+    routes: Sequence[ExchangeRoute], parts: Sequence[Part], options: ReadOptions
+) -> tuple[tuple[ExchangeRoute, ...], list[Element], tuple[str, ...]]:
+    """Routes that make paths, and their corners without a radius by the elements they are of.
+
+    Where arcs will be looked for in a route its corners are not known yet.
+    """
+    sound, told, dropped = sound_routes(routes)
+    found = [_named(one, parts) for one in told]
+    sharp = {(e.run, e.name) for e in told if e.state == "sharp"}
+    for route in sound:
+        if options.recognize and not route.radii.any() and len(route.points) >= FEWEST:
+            continue
+        turns = np.degrees(turns_of(route.points))
+        for i in sharp_corners(route):
+            one = corner_element(route, i, "sharp", f"{TURNS} ({turns[i]:.3g}°)")
+            if (one.run, one.name) not in sharp:
+                found.append(_named(one, parts))
+    return sound, found, dropped
+
+
+def _named(corner: Element, parts: Sequence[Part]) -> Element:
+    """A corner of a route by the element that it is of."""
+    part = None if corner.at is None else _nearest_part(np.array(corner.at), parts)
+    return corner if part is None else replace(corner, handle=part.handle, kind=part.kind)
 
 
 def _nearest_run(at: Floats, routes: Sequence[ExchangeRoute]) -> str:
@@ -461,16 +494,6 @@ def _nearest_part(at: Floats, parts: Iterable[Part]) -> Part | None:
         if part.lines
     ]
     return min(far, key=lambda each: each[:2])[2] if far else None
-
-
-def _sharp(route: ExchangeRoute) -> Iterator[tuple[Floats, float]]:
-    legs = np.diff(route.points, axis=0)
-    if len(legs) < 2 or not (norm(legs) > 0).all():
-        return
-    turns = angle_between(legs[:-1], legs[1:])
-    for i in np.flatnonzero(turns > STRAIGHT_TURN).tolist():
-        if not route.radii[i + 1] > 0 and not route.access[i + 1]:
-            yield route.points[i + 1], float(np.degrees(turns[i]))
 
 
 # --- names that route3d wrote ------------------------------------------------------------------
