@@ -94,6 +94,15 @@ def convert(
     layer: Annotated[
         list[str] | None, option("NAME", "Only this layer, sheet or alignment of IN. Repeatable.")
     ] = None,
+    classes: Annotated[
+        list[str] | None,
+        option(
+            "NAME",
+            "Only elements of this entity or predefined type of an IFC model, such as "
+            "IfcPipeSegment or CONDUITSEGMENT, with the fittings on them. Repeatable.",
+            flag="--class",
+        ),
+    ] = None,
     run: Annotated[
         list[str] | None, option("NAME", "Only the run of this name. Repeatable.")
     ] = None,
@@ -212,7 +221,7 @@ def convert(
         raise InputError(Problem("is given beside --map", "--order", "omit one of them"))
     frame = _frame(into or like)
     options = _options(units, mapped, origin, layer, tolerance, keep_facets, frame)
-    options = replace(options, all_layers=all_layers)
+    options = replace(options, all_layers=all_layers, classes=tuple(classes or ()))
     refuse_suffix("--elements", elements, ".csv")
     if into is not None:
         if target is not None or like is not None or workbook:

@@ -43,9 +43,10 @@ _ACROSS = 2.0
 # Share of the rectangle about a profile that it fills where it is one.
 _FILLED = 0.9
 # Vertices of a round section lie this near to its circle, as a share of the radius.
-_ROUND = 0.01
-# Share of the area of a prism whose faces lean.
-_LEANING = 2e-3
+_ROUND = 0.02
+# Share of the area of a prism whose faces lean: coordinates may be rounded to millimeters.
+_LEANING = 1e-2
+_SAME_WAY = np.cos(np.radians(2))
 _MOST_VERTICES = 200_000
 # The outermost faces with this share of the surface are the tube; what is wider by more, its ends.
 _BODY, _FLANGE = 0.25, 0.95
@@ -510,6 +511,10 @@ def _prism_axis(
             continue
         side = across < 0.5
         if side.any():
+            weighed = normals[side] * areas[side, None]
+            _, axes = np.linalg.eigh(normals[side].T @ weighed)
+            if abs(float(axes[:, 0] @ axis)) > _SAME_WAY:
+                axis = axes[:, 0]
             found.append(_Prism.of(vertices, axis, middles[side], areas[side]))
     if not found:
         raise UnusableError("no axis: its faces are those of no straight tube or prism")

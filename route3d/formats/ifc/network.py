@@ -8,15 +8,16 @@ connections every run ends, at one named point.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from route3d.formats.drawn_routes import LostFitting, WrittenVertex
 from route3d.formats.exchange import Element
 from route3d.formats.ifc.elements import Part
-from route3d.formats.ifc.ports import Connection
+from route3d.formats.ifc.ports import SAME_PLACE, Connection
 from route3d.geometry.join import DrawnPiece, straight_piece
 from route3d.geometry.loose_ends import EVEN, elbow_between
 from route3d.geometry.vectors import Floats, frozen, norm
@@ -42,6 +43,7 @@ class Network:
     followed: int = 0
     boxes: list[str] = field(default_factory=list)
     bridged: int = 0
+    guesses: Counter[str] = field(default_factory=Counter)
 
     def put(self, piece: DrawnPiece, part: Part) -> None:
         """Add a piece of an element."""
@@ -67,13 +69,15 @@ def network(
     parts: Sequence[Part],
     around: Iterable[Part],
     connections: Sequence[Connection],
+    ports: Mapping[int, Sequence[Floats]],
     tolerance: float,
 ) -> Network:
     """The elements of a system as pieces to join; ``around`` are boxes and machines of any.
 
-    ``tolerance`` m is how near ends are that meet by themselves.
+    ``ports`` are the places (3,) m of the ports of each element, ``tolerance`` m is how near ends
+    are that meet by themselves.
     """
-    known = {part.number: part for part in parts}
+    known = {part.number: _by_its_ports(part, ports.get(part.number, ())) for part in parts}
     beside = {part.number: part for part in around if part.number not in known}
     joints: dict[int, list[_Joint]] = {}
     wanted = [*_inside(parts, beside.values(), connections, tolerance), *connections]
@@ -95,9 +99,10 @@ def network(
             made.put(piece, part)
         guesses = tuple(dict.fromkeys(g for line in part.lines for g in line.guesses))
         if guesses and number in own:
+            made.guesses.update(guesses)
             made.tell(part, "guessed", "; ".join(guesses))
     for part in bare:
-        _bridged(part, joints.get(part.number, []), known, ends, made)
+        _bridged(part, joints.get(part.number, []), ports.get(part.number, ()), ends, made)
     _close_gaps(known, nodes, joints, ends, tolerance, made)
     return made
 
@@ -113,6 +118,24 @@ def _add(joints: dict[int, list[_Joint]], number: int, joint: _Joint) -> None:
         ]
         if not same:
             held.append(joint)
+
+
+def _by_its_ports(part: Part, ports: Sequence[Floats]) -> Part:
+    """An element whose guessed centerline does not lead to its two ports, without that line."""
+    if len(ports) != 2 or not any(line.guesses for line in part.lines) or part.is_box:
+        return part
+    ends = [end for end, _ in part.ends()]
+    size = float(norm(ports[0] - ports[1]))
+    missed = [
+        p for p in ports if min((float(norm(p - e)) for e in ends), default=1e9) > _OFF * size
+    ]
+    if not missed:
+        return part
+    return replace(part, lines=(), reason="its body does not say where its axis is, its ports do")
+
+
+# Share of their distance by which ports may lie beside the ends of a centerline.
+_OFF = 0.1
 
 
 def _is_node(part: Part, joints: Sequence[_Joint]) -> bool:
@@ -258,11 +281,15 @@ def _undirected(piece: DrawnPiece) -> DrawnPiece:
 def _bridged(
     part: Part,
     joints: Sequence[_Joint],
-    known: dict[int, Part],
+    ports: Sequence[Floats],
     ends: dict[int, list[tuple[Floats, Floats]]],
     made: Network,
 ) -> None:
     met = [end for joint in joints if (end := _end_at(joint, ends)) is not None]
+    reached = [joint.mine for joint in joints if joint.mine is not None]
+    free = [p for p in ports if all(float(norm(p - place)) > SAME_PLACE for place in reached)]
+    if len(met) < 2 <= len(met) + len(free):
+        met += [(place, None) for place in free[: 2 - len(met)]]
     if len(met) == 2 and float(norm(met[0][0] - met[1][0])) > 0:
         first, last = ((place, _lead(place, along, part)) for place, along in met)
         piece, said, state = _between(first, last)

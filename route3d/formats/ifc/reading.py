@@ -58,6 +58,7 @@ from route3d.formats.sound_routes import (
     sound_routes,
     turns_of,
 )
+from route3d.geometry.loose_ends import TOUCH
 from route3d.geometry.recognize import FEWEST
 from route3d.geometry.vectors import Floats, norm
 from route3d.units import METERS
@@ -101,16 +102,24 @@ def _read(held: OpenedModel, options: ReadOptions, path: Path) -> ImportedRoutes
     systems = _systems(choice, linked, path)
     wanted = _of_systems(choice.elements, systems, options, path)
     parts = {e.id(): part_of(e, frame.world, measures, damaged) for e in wanted}
+    places: dict[int, list[Floats]] = {}
+    for port in ports.values():
+        if port.place is not None:
+            places.setdefault(port.element, []).append(port.place)
     free = [port for number, port in ports.items() if number not in used]
     joints = _connected(model, parts, linked, free, frame, measures, damaged)
     groups = _grouped(choice, parts, systems, joints.all)
     marks = list(_marks(model, frame))
     layers, networks = [], []
     for name, members in groups.items():
-        found = network(members, joints.around, joints.all, options.tolerance)
+        found = network(members, joints.around, joints.all, places, options.tolerance)
         networks.append((name, members, found))
         if found.pieces:
             layers.append(_layer(name, members, found, marks))
+        else:
+            bare = {one.handle for one in found.lost}
+            for part in (p for p in members if p.handle in bare):
+                found.tell(part, "missing", part.reason)
     if not layers:
         raise bad_file(path, f"has no route{_instead(networks, held)}", _MENDED)
     made = assembled(layers, options, path)
@@ -200,14 +209,14 @@ def _chosen(held: OpenedModel, options: ReadOptions, path: Path) -> _Choice:
     elements = [e for _, e in every]
     kinds = Counter(_label(e) for e in elements)
     if not options.classes:
-        wanted = [e for e in elements if e.is_a() not in NOT_CARRIERS]
+        wanted = [e for e in elements if kind_of(e) not in NOT_CARRIERS]
         if not wanted:
             fix = "export conduits as IfcCableCarrierSegment and IfcCableCarrierFitting"
             why = f" (is damaged: {held.said[0]})" if held.said and held.damaged else ""
             if kinds:
                 fix += f"; or choose with --class: {', '.join(kinds)}"
             raise bad_file(path, f"has no cable carrier, duct or pipe segment{why}", fix)
-        left = Counter(_label(e) for e in elements if e.is_a() in NOT_CARRIERS)
+        left = Counter(_label(e) for e in elements if kind_of(e) in NOT_CARRIERS)
         companions: set[int] = set()
     else:
         for name in options.classes:
@@ -435,15 +444,29 @@ def _in_runs(
     for one in elements:
         part = known.get(one.handle)
         run = one.run
-        if (
-            not run
-            and one.at is not None
-            and (part is None or part.lines or one.state != "missing")
-        ):
+        if not run and part is not None and one.state == "missing":
+            run = _broken_run(part, routes)
+            if run:
+                one = replace(one, state="broken", said=f"{one.said}{_HERE}")
+        elif not run and one.at is not None:
             run = _nearest_run(np.array(one.at), routes)
-        name = one.name or (part.name if part else "")
-        told.append(replace(one, run=run, name=name))
+        told.append(replace(one, run=run, name=one.name or (part.name if part else "")))
     return tuple(told)
+
+
+_HERE = "; its run is broken here"
+
+
+def _broken_run(part: Part, routes: Sequence[ExchangeRoute]) -> str:
+    """The run that ends at an element without a centerline; "" where none does."""
+    if not len(part.points):
+        return ""
+    low, high = part.points.min(axis=0) - TOUCH, part.points.max(axis=0) + TOUCH
+    for route in routes:
+        ends = route.points[[0, -1]]
+        if ((ends >= low) & (ends <= high)).all(axis=1).any():
+            return route.name
+    return ""
 
 
 def _corners(
@@ -570,9 +593,9 @@ def _ignored(
     elements: Sequence[Element],
 ) -> Iterator[str]:
     yield from (f"not by its schema: {said}" for said in held.said)
-    reasons = Counter(e.said for e in elements if e.state == "missing")
+    reasons = Counter(e.said for e in elements if e.state == "missing" or _HERE in e.said)
     for reason, n in reasons.most_common(20):
-        yield f"{counted(n, 'element')} without a centerline: {reason}"
+        yield f"{counted(n, 'element')} without a centerline: {reason.removesuffix(_HERE)}"
     for name, n in systems.items():
         yield f"system {name}: {counted(n, 'element')}, not a requested system"
     if choice.companions or choice.left:
@@ -594,8 +617,7 @@ def _guessed(frame: _Framed, networks: _Networks) -> Iterator[str]:
     for name, members, found in networks:
         if found.bridged:
             yield f"system {name}: fittings without axis drawn from port to port ({found.bridged})"
-        guesses = Counter(g for part in members for line in part.lines for g in line.guesses)
-        for guess, n in guesses.most_common(20):
+        for guess, n in found.guesses.most_common(20):
             yield f"system {name}: {guess} ({n:,})"
         lines = [line for part in members if not part.is_box for line in part.lines]
         sizes = {round(line.diameter, 9) for line in lines if line.diameter}

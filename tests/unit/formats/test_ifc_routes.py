@@ -227,7 +227,7 @@ def test_elements_without_a_centerline_are_counted_with_their_reason(tmp_path: P
     assert "1 element without a centerline: no geometry" in said
     assert "not of the classes read: 1 IfcCableSegment" in said
     assert "other elements: 1 IfcWall" in said
-    assert [e.state for e in reading.elements] == ["missing", "missing"]
+    assert [e.state for e in reading.elements] == ["broken", "missing"]
     assert len(reading.routes) == 1
 
 
