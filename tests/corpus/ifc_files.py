@@ -446,6 +446,139 @@ def block(setting: Setting, sides: Sequence[float]) -> Case:
     return Case(name, ".ifc", written(setting, draw), check)
 
 
+def solid(name: str, draw: Callable[[Draft], Any], ends: Sequence[Sequence[float]],
+          diameter: float | None, setting: Setting = PLAIN) -> Case:  # fmt: skip
+    """A segment of one or more other solids, its axis and diameter in mm by hand."""
+
+    def write(draft: Draft) -> None:
+        found = draw(draft)
+        draft.put("IfcPipeSegment", found if isinstance(found, list) else [found])
+
+    def check(reading: ImportedRoutes) -> None:
+        (route,) = reading.routes
+        the_line(route, setting.world(*ends))
+        if diameter is None:
+            assert route.outer_diameter is None
+        else:
+            assert abs((route.outer_diameter or 0) - diameter / 1000) < 3e-4  # rounded to 1 mm
+
+    return Case(f"{name}, {setting.schema}", ".ifc", written(setting, write), check)
+
+
+def csg_cylinder(draft: Draft) -> Any:
+    make = draft.plant.make
+    place = draft.plant.axes(*map(draft.n, (100, 200, 300)), z=(1, 0, 0), x=(0, 1, 0))
+    return make("IfcCsgSolid", make("IfcRightCircularCylinder", place, draft.n(5000), draft.n(50)))
+
+
+def advanced_cylinder(draft: Draft) -> Any:
+    """A cylinder of radius 60 from z = 0 to 2500 as one curved and two flat faces."""
+    plant, n = draft.plant, draft.n
+    make = plant.make
+    rims, seams = [], []
+    for z in (0, 2500):
+        vertex = make("IfcVertexPoint", plant.point(n(60), 0, n(z)))
+        circle = make("IfcCircle", plant.axes(0, 0, n(z)), n(60))
+        rims.append(make("IfcEdgeCurve", vertex, vertex, circle, True))
+        seams.append(vertex)
+    along = make(
+        "IfcLine", seams[0].VertexGeometry, make("IfcVector", plant.direction(0, 0, 1), 1.0)
+    )
+    seam = make("IfcEdgeCurve", *seams, along, True)
+
+    def face(surface: Any, *edges: tuple[Any, bool]) -> Any:
+        loop = make(
+            "IfcEdgeLoop", [make("IfcOrientedEdge", None, None, e, way) for e, way in edges]
+        )
+        return make("IfcAdvancedFace", [make("IfcFaceOuterBound", loop, True)], surface, True)
+
+    round_ = make("IfcCylindricalSurface", plant.axes(0, 0, 0), n(60))
+    flat = [make("IfcPlane", plant.axes(0, 0, n(z))) for z in (0, 2500)]
+    faces = [
+        face(round_, (rims[0], True), (seam, True), (rims[1], False), (seam, False)),
+        face(flat[0], (rims[0], False)),
+        face(flat[1], (rims[1], True)),
+    ]
+    return make("IfcAdvancedBrep", make("IfcClosedShell", faces))
+
+
+def rounded_prism(draft: Draft) -> Any:
+    """A prism along (2, 1, 2)/3 whose points are rounded to whole millimeters."""
+    along = np.array((2, 1, 2)) / 3
+    u = np.array((1, -2, 0)) / math.sqrt(5)
+    flat = ring(24, 50) @ np.array((u, np.cross(along, u), along))
+    rows = np.round(np.vstack((flat, flat + (2000, 1000, 2000))))
+    loops = [[i, (i + 1) % 24, 24 + (i + 1) % 24, 24 + i] for i in range(24)]
+    return draft.mesh(rows, [*loops, range(24), range(24, 48)], "IfcPolygonalFaceSet")
+
+
+def flanged(draft: Draft) -> Any:
+    """A tube of radius 50 with flanges of radius 90."""
+    rings = ((0, 90), (20, 90), (20, 50), (3000, 50), (3000, 90), (3020, 90))
+    rows = np.vstack([ring(24, r) + (0, 0, z) for z, r in rings])
+    loops = [
+        [k * 24 + i, k * 24 + (i + 1) % 24, k * 24 + 24 + (i + 1) % 24, k * 24 + 24 + i]
+        for k in range(5)
+        for i in range(24)
+    ]
+    return draft.mesh(rows, [*loops, range(24), range(120, 144)], "IfcFacetedBrep")
+
+
+def walls_of_a_tray(draft: Draft) -> Any:
+    """A bottom of 300 x 2 and two walls of 2 x 100, 3000 long along x."""
+    plant, n = draft.plant, draft.n
+    found = []
+    for x, y, wide, high in ((0, -1, 300, 2), (-149, 50, 2, 100), (149, 50, 2, 100)):
+        middle = plant.make("IfcAxis2Placement2D", plant.point(n(x), n(y)), None)
+        area = plant.make("IfcRectangleProfileDef", "AREA", None, middle, n(wide), n(high))
+        place = plant.axes(0, 0, 0, z=(1, 0, 0), x=(0, 1, 0))
+        found.append(
+            plant.make("IfcExtrudedAreaSolid", area, place, plant.direction(0, 0, 1), n(3000))
+        )
+    return found
+
+
+def short_with_ports() -> Case:
+    """A duct stub of 600 x 600 x 200, which could run any way: its ports say which."""
+
+    def draw(draft: Draft) -> None:
+        plant = draft.plant
+        area = plant.make("IfcRectangleProfileDef", "AREA", None, None, 600.0, 600.0)
+        body = plant.make("IfcExtrudedAreaSolid", area, None, plant.direction(0, 0, 1), 200.0)
+        stub = draft.put("IfcDuctSegment", [body], "stub")
+        draft.port(stub, -300, 0, 100)
+        draft.port(stub, 300, 0, 100)
+
+    def check(reading: ImportedRoutes) -> None:
+        the_line(reading.routes[0], PLAIN.world((-300, 0, 100), (300, 0, 100)))
+        said(reading, "drawn straight from port to port, 0.6 m")
+
+    return Case("a stub whose ports say its axis", ".ifc", written(PLAIN, draw), check)
+
+
+def two_elbows() -> Case:
+    """Two bends of faces one behind the other: each rim says where the next begins."""
+
+    def draw(draft: Draft) -> None:
+        rows, loops = torus(500, 50, math.pi / 2)
+        one, two = (
+            draft.conduit((-3000, 0, 0), (0, 0, 0)),
+            draft.conduit((1000, 1000, 0), (4000, 1000, 0)),
+        )
+        first = draft.put("IfcPipeFitting", [draft.mesh(rows, loops, "IfcFacetedBrep")])
+        other = rows[:, [1, 0, 2]] + (500, 500, 0)
+        second = draft.put("IfcPipeFitting", [draft.mesh(other, loops, "IfcFacetedBrep")])
+        draft.connect(one, first, 0, 0, 0)
+        draft.connect(first, second, 500, 500, 0)
+        draft.connect(second, two, 1000, 1000, 0)
+
+    def check(reading: ImportedRoutes) -> None:
+        corners = PLAIN.world((-3000, 0, 0), (500, 0, 0), (500, 1000, 0), (4000, 1000, 0))
+        the_line(reading.routes[0], corners, (0, 0.5, 0.5, 0))
+
+    return Case("two elbows of faces in a row", ".ifc", written(PLAIN, draw), check)
+
+
 # --- 7: elbows of faces ------------------------------------------------------------------------
 
 
@@ -858,6 +991,12 @@ CASES = [
     stretched_shell(PLAIN),
     stretched_shell(OLD),
     block(TURNED, (300, 7000, 100)),
+    solid("a cylinder of CSG", csg_cylinder, ((100, 200, 300), (5100, 200, 300)), 100),
+    solid("curved faces", advanced_cylinder, ((0, 0, 0), (0, 0, 2500)), 120, TURNED),
+    solid("a tube with flanges", flanged, ((0, 0, 0), (0, 0, 3020)), 100, TILTED),
+    solid("the walls of a tray", walls_of_a_tray, ((0, 0, 49), (3000, 0, 49)), None, OLD),
+    short_with_ports(),
+    two_elbows(),
     elbow(PLAIN, 300, 90, ports=True),
     elbow(TILTED, 450, 45, ports=True),
     elbow(OLD, 300, 90, ports=True),

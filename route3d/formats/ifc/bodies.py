@@ -6,7 +6,6 @@ scales unevenly makes another side the longest, and a round section oval.
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -46,6 +45,7 @@ _FILLED = 0.9
 _ROUND = 0.02
 # Share of the area of a prism whose faces lean: coordinates may be rounded to millimeters.
 _LEANING = 1e-2
+_MOST_WAYS = 40
 _SAME_WAY = np.cos(np.radians(2))
 _MOST_VERTICES = 200_000
 # The outermost faces with this share of the surface are the tube; what is wider by more, its ends.
@@ -133,14 +133,16 @@ class Bar:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Faces:
-    """A surface: ``vertices`` (n, 3) and ``loops`` of their numbers."""
+    """A surface: ``vertices`` (n, 3) and ``loops`` of their numbers; ``curved`` between them."""
 
     vertices: Floats
     loops: tuple[NDArray[np.int64], ...]
+    curved: bool = False
 
     def moved(self, matrix: Floats, measures: Measures) -> Faces:
         """The same under a matrix."""
-        return Faces(finite(self.vertices @ matrix[:3, :3].T + matrix[:3, 3]), self.loops)
+        moved = finite(self.vertices @ matrix[:3, :3].T + matrix[:3, 3])
+        return Faces(moved, self.loops, self.curved)
 
     def corners(self) -> Floats:
         """Its vertices."""
@@ -148,6 +150,8 @@ class Faces:
 
     def lines(self, measures: Measures) -> list[Centerline]:
         """The axis of a tube or prism; UnusableError for other shapes."""
+        if self.curved:
+            raise UnusableError("no axis: curved faces that are not of one cylinder")
         return [_prism_axis(self.vertices, self.loops, measures)]
 
 
@@ -165,6 +169,8 @@ def bodies(item: Any, measures: Measures, depth: int = 0) -> Iterator[Body]:
     elif item.is_a("IfcBooleanResult"):
         for found in bodies(item.FirstOperand, measures, depth + 1):
             yield _with_guess(found, "solids taken without their cuts")
+    elif item.is_a("IfcCsgSolid") or item.is_a("IfcCsgPrimitive3D"):
+        yield from _csg(item, measures, depth)
     elif item.is_a("IfcGeometricSet"):
         for part in item.Elements:
             yield from bodies(part, measures, depth + 1)
@@ -191,8 +197,8 @@ def _solid(item: Any, measures: Measures) -> Body:
         return _placed(item, _revolved(item, measures), measures)
     if item.is_a() in ("IfcFixedReferenceSweptAreaSolid", "IfcSurfaceCurveSweptAreaSolid"):
         return _placed(item, _along_directrix(item, measures), measures)
-    if item.is_a("IfcAdvancedBrep") or item.is_a("IfcCsgSolid"):
-        return _tessellated(item)
+    if item.is_a("IfcAdvancedBrep"):
+        return _advanced(item)
     if (found := _faces(item)) is not None:
         return found
     raise UnusableError(f"a body of {item.is_a()}")
@@ -471,18 +477,69 @@ def _of_shells(shells: Sequence[Any]) -> Faces:
     return Faces(np.array(places), tuple(loops))
 
 
-def _tessellated(item: Any) -> Faces:
-    """A body of curved faces as triangles, by the library's own geometry kernel."""
-    geom = importlib.import_module("ifcopenshell.geom")
-    settings = geom.settings()
-    settings.set("convert-back-units", True)
-    try:
-        shape = geom.create_shape(settings, item)
-    except RuntimeError:
-        raise UnusableError(f"a body of {item.is_a()} that cannot be built") from None
-    points = np.array(shape.verts, dtype=np.float64).reshape(-1, 3)
-    triangles = np.array(shape.faces, dtype=np.int64).reshape(-1, 3)
-    return Faces(points, tuple(triangles))
+def _advanced(item: Any) -> Bar | Faces:
+    """A body of curved faces: a bar where its curved faces are those of one cylinder."""
+    faces = [face for face in item.Outer.CfsFaces if face.is_a("IfcFaceSurface")]
+    shells = _of_edges(faces)
+    round_ = [f.FaceSurface for f in faces if not f.FaceSurface.is_a("IfcPlane")]
+    if not round_:
+        return shells
+    if not all(surface.is_a("IfcCylindricalSurface") for surface in round_):
+        return replace(shells, curved=True)
+    outer = max(round_, key=lambda surface: float(surface.Radius))
+    matrix, radius = axis_placement(outer.Position), float(outer.Radius)
+    for surface in round_:
+        other = axis_placement(surface.Position)
+        aside = np.cross(other[:3, 3] - matrix[:3, 3], matrix[:3, 2])
+        leans = float(norm(np.cross(other[:3, 2], matrix[:3, 2])))
+        if leans > 1e-6 or float(norm(aside)) > 1e-6 * radius:
+            return replace(shells, curved=True)
+    stations = (shells.vertices - matrix[:3, 3]) @ matrix[:3, 2]
+    low, high = float(stations.min()), float(stations.max())
+    center = matrix[:3, 3] + (low + high) / 2 * matrix[:3, 2]
+    half = np.vstack((radius * matrix[:3, :2].T, (high - low) / 2 * matrix[:3, 2]))
+    return Bar(center, half, "round")
+
+
+def _of_edges(faces: Sequence[Any]) -> Faces:
+    """Faces by the vertices of their edges."""
+    number: dict[int, int] = {}
+    places: list[Floats] = []
+    loops = []
+    for face in faces:
+        for bound in face.Bounds:
+            if not bound.Bound.is_a("IfcEdgeLoop"):
+                continue
+            loop = []
+            for edge in bound.Bound.EdgeList:
+                own = edge.EdgeElement
+                point = (own.EdgeStart if edge.Orientation else own.EdgeEnd).VertexGeometry
+                key = int(point.id())
+                if key not in number:
+                    number[key] = len(places)
+                    places.append(point3(point))
+                loop.append(number[key])
+            loops.append(np.array(loop))
+    if not places:
+        raise UnusableError("no faces")
+    return Faces(np.array(places), tuple(loops))
+
+
+def _csg(item: Any, measures: Measures, depth: int) -> Iterator[Body]:
+    """A cylinder or block, or what is left of it: its cuts are not made."""
+    root = item.TreeRootExpression if item.is_a("IfcCsgSolid") else item
+    if root.is_a("IfcBooleanResult"):
+        yield from bodies(root, measures, depth + 1)
+        return
+    matrix = axis_placement(root.Position)
+    if root.is_a("IfcRightCircularCylinder"):
+        size = np.diag((float(root.Radius), float(root.Radius), float(root.Height) / 2))
+        yield Bar(np.array((0.0, 0.0, size[2, 2])), size, "round").moved(matrix, measures)
+    elif root.is_a("IfcBlock"):
+        sides = np.array((float(root.XLength), float(root.YLength), float(root.ZLength)))
+        yield Bar(sides / 2, np.diag(sides / 2), "rectangle").moved(matrix, measures)
+    else:
+        raise UnusableError(f"a body of {root.is_a()}")
 
 
 def _prism_axis(
@@ -503,19 +560,20 @@ def _prism_axis(
     normals, areas, middles = _face_normals(vertices, loops)
     if size == 0 or not areas.any():
         raise UnusableError("no axis: faces without area")
+    ways = _directions(normals, areas)
+    across = np.abs(normals @ ways.T)
+    lean = np.minimum(across, np.sqrt(np.maximum(1 - across**2, 0.0)))
+    upright = areas @ lean <= _LEANING * float(areas.sum())
     found = []
-    for axis in _directions(normals, areas):
-        across = np.abs(normals @ axis)
-        lean = np.minimum(across, np.sqrt(np.maximum(1 - across**2, 0.0)))
-        if float((areas * lean).sum()) > _LEANING * float(areas.sum()):
+    for axis, sides in zip(ways[upright], across.T[upright] < 0.5, strict=True):
+        if not sides.any():
             continue
-        side = across < 0.5
-        if side.any():
-            weighed = normals[side] * areas[side, None]
-            _, axes = np.linalg.eigh(normals[side].T @ weighed)
-            if abs(float(axes[:, 0] @ axis)) > _SAME_WAY:
-                axis = axes[:, 0]
-            found.append(_Prism.of(vertices, axis, middles[side], areas[side]))
+        weighed = normals[sides] * areas[sides, None]
+        _, axes = np.linalg.eigh(normals[sides].T @ weighed)
+        best_axis = axes[:, 0] if abs(float(axes[:, 0] @ axis)) > _SAME_WAY else axis
+        found.append(_Prism.of(vertices, best_axis, middles[sides], areas[sides]))
+        if found[-1].diameter is not None:
+            break
     if not found:
         raise UnusableError("no axis: its faces are those of no straight tube or prism")
     found.sort(key=lambda prism: (prism.diameter is None, -prism.length))
@@ -556,20 +614,20 @@ def _face_normals(
 
 def _directions(normals: Floats, areas: Floats) -> Floats:
     """Unit directions in which a prism of these faces may run, (k, 3)."""
-    order = np.argsort(-areas, kind="stable")
-    distinct: list[Floats] = []
-    for n in normals[order[:400]]:
-        if n.any() and all(abs(float(n @ d)) < 1 - 1e-6 for d in distinct):
-            distinct.append(n)
-        if len(distinct) == 40:
-            break
-    crossed = [np.cross(a, b) for i, a in enumerate(distinct[:3]) for b in distinct[i + 1 :]]
-    every = [c / norm(c) for c in crossed if float(norm(c)) > 1e-2]
-    kept: list[Floats] = []
-    for n in [*every, *distinct]:
-        if all(abs(float(n @ d)) < 1 - 1e-6 for d in kept):
-            kept.append(n)
-    return np.array(kept)
+    distinct = _distinct(normals[np.argsort(-areas, kind="stable")])[:_MOST_WAYS]
+    crossed = np.vstack([np.cross(one, distinct) for one in distinct[:3]])
+    sizes = norm(crossed)
+    apart = sizes > 1e-2
+    return _distinct(np.vstack((crossed[apart] / sizes[apart, None], distinct)))
+
+
+def _distinct(ways: Floats) -> Floats:
+    """Unit vectors less those that another one before has, either way."""
+    ways = ways[norm(ways) > 0.5]
+    lead = ways[np.arange(len(ways)), np.argmax(np.abs(ways) > 1e-4, axis=1)]
+    keys = np.round(ways * np.where(lead < 0, -1.0, 1.0)[:, None], 4) + 0.0
+    _, first = np.unique(keys, axis=0, return_index=True)
+    return np.asarray(ways[np.sort(first)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -634,27 +692,15 @@ def _ring(hull: Floats) -> tuple[Floats, float, float] | None:
 # --- a whole representation --------------------------------------------------------------------
 
 
-def lines_of(items: Sequence[Any], measures: Measures) -> list[Centerline]:
-    """The centerlines of all items of a representation; bodies side by side as one."""
-    found = [body for item in items for body in bodies(item, measures)]
+def lines_of(found: Sequence[Body], measures: Measures) -> list[Centerline]:
+    """The centerlines of all bodies of a representation; bodies side by side as one."""
     if not found:
         raise UnusableError("an empty representation")
     lines = [line for body in found for line in body.lines(measures)]
-    return _as_one(lines, measures) if len(lines) > 1 else lines
+    return _as_one(found, lines, measures) if len(lines) > 1 else lines
 
 
-def corners_of(items: Sequence[Any], measures: Measures) -> Floats:
-    """Points on the outside of all items, (n, 3); those that cannot be read are left out."""
-    points = [np.empty((0, 3))]
-    for item in items:
-        try:
-            points += [body.corners() for body in bodies(item, measures)]
-        except UnusableError:
-            continue
-    return np.vstack(points)
-
-
-def _as_one(lines: list[Centerline], measures: Measures) -> list[Centerline]:
+def _as_one(found: Sequence[Body], lines: list[Centerline], measures: Measures) -> list[Centerline]:
     """Straights side by side along one stretch are one element, such as the walls of a tray."""
     first = lines[0].piece.points
     along = unit(first[-1] - first[0])
@@ -670,14 +716,18 @@ def _as_one(lines: list[Centerline], measures: Measures) -> list[Centerline]:
     longest = max(b - a for a, b in spans)
     if high - low < longest / 2:
         return lines
-    middle = np.mean([line.piece.points.mean(axis=0) for line in lines], axis=0)
-    foot = middle - ((middle - first[0]) @ along) * along
+    aside = next((b.half[0] for b in found if isinstance(b, Bar)), np.eye(3)[0])
+    aside = aside - (aside @ along) * along
+    if float(norm(aside)) < 1e-9 * float(norm(first[-1] - first[0])):
+        aside = np.cross(along, np.eye(3)[int(np.argmin(np.abs(along)))])
+    plane = np.array((unit(aside), np.cross(along, unit(aside))))
+    flat = (np.vstack([body.corners() for body in found]) - first[0]) @ plane.T
+    foot = first[0] + (flat.min(axis=0) + flat.max(axis=0)) / 2 @ plane
     ends = foot + np.outer((min(s[0] for s in spans), max(s[1] for s in spans)), along)
-    sizes = {line.diameter for line in lines}
     apart = max(float(norm(np.cross(ln.piece.points[0] - foot, along))) for ln in lines)
     guesses = [g for line in lines for g in line.guesses]
     if apart * measures.meters > 1e-6:
         guesses.append(f"{len(lines)} bodies side by side taken as one")
     piece = DrawnPiece(frozen(ends), frozen(np.zeros(2)))
-    largest = max((s for s in sizes if s is not None), default=None)
+    largest = max((ln.diameter for ln in lines if ln.diameter is not None), default=None)
     return [Centerline(piece, largest, tuple(dict.fromkeys(guesses)))]

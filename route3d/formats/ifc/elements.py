@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from route3d.formats.ifc.bodies import corners_of, lines_of
+from route3d.formats.ifc.bodies import Body, Swept, bodies, lines_of
 from route3d.formats.ifc.curves import Centerline, Measures
 from route3d.formats.ifc.placement import UnusableError, world_placement
 from route3d.geometry.join import MEETING
@@ -153,8 +153,11 @@ def part_of(
         if damaged(element):
             raise UnusableError("damaged in the file")
         place = world @ world_placement(element.ObjectPlacement)
-        points = _points(element, place, measures)
-        lines = _lines(element, place, measures)
+        if element.Representation is None:
+            raise UnusableError("no geometry")
+        shown = _shown(element, measures)
+        points = _points(shown, place)
+        lines = [line.moved(place, measures) for line in _lines(shown, measures)]
         if any(not (np.abs(line.piece.points) <= FARTHEST).all() for line in lines):
             lines = ()
             raise UnusableError("a point outside the Earth: check its units")
@@ -184,63 +187,82 @@ def _safely(ask: Callable[[Any], str], element: Any) -> str:
         return ""
 
 
-def _lines(element: Any, place: Floats, measures: Measures) -> list[Centerline]:
-    """The centerlines of an element: of its axis, else of its body."""
-    if element.Representation is None:
-        raise UnusableError("no geometry")
-    shown = list(element.Representation.Representations)
-    axes = [r for r in shown if r.RepresentationIdentifier == "Axis"]
-    solid = list(_bodies(shown))
-    reasons, lines = [], []
-    for representation in (*axes, *solid):
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """The bodies of one representation, or the reason why they cannot be read."""
+
+    axis: bool
+    found: tuple[Body, ...]
+    reason: str = ""
+
+
+def _shown(element: Any, measures: Measures) -> list[_Shown]:
+    """The representations of an element that may tell its line: axes before bodies."""
+    every = list(element.Representation.Representations)
+    named = sorted(
+        (r for r in every if r.RepresentationIdentifier in (None, "", "Axis", "Body")
+         or r.RepresentationIdentifier not in _NO_BODIES),
+        key=lambda r: _ORDER.get(r.RepresentationIdentifier, 2),
+    )  # fmt: skip
+    return [_read(r, r.RepresentationIdentifier == "Axis", measures) for r in named]
+
+
+_ORDER = {"Axis": 0, "Body": 1}
+
+
+def _read(representation: Any, axis: bool, measures: Measures) -> _Shown:
+    found: list[Body] = []
+    reason = ""
+    for item in representation.Items:
         try:
-            lines = lines_of(representation.Items, measures)
-            break
+            found += bodies(item, measures)
+        except UnusableError as error:
+            reason = reason or str(error)
+        except _BROKEN:
+            reason = reason or "broken geometry"
+    return _Shown(axis, tuple(found), reason)
+
+
+def _lines(shown: Sequence[_Shown], measures: Measures) -> list[Centerline]:
+    """The centerlines of an element: of its axis, else of its body."""
+    reasons: list[str] = []
+    for each in shown:
+        try:
+            if each.reason:
+                raise UnusableError(each.reason)
+            lines = lines_of(each.found, measures)
         except UnusableError as error:
             reasons.append(str(error))
-    if not lines:
-        raise UnusableError(reasons[0] if reasons else "neither axis nor body")
-    if representation in axes:
-        size = _diameter(solid, measures)
-        lines = [Centerline(p.piece, p.diameter or size, p.guesses) for p in lines]
-        if reasons:
-            said = f"its first axis not used: {reasons[0]}"
-            lines[0] = Centerline(lines[0].piece, lines[0].diameter, (*lines[0].guesses, said))
-    elif axes:
-        said = f"its body taken, its axis not used: {reasons[0]}"
-        lines[0] = Centerline(lines[0].piece, lines[0].diameter, (*lines[0].guesses, said))
-    return [line.moved(place, measures) for line in lines]
-
-
-def _bodies(shown: Sequence[Any]) -> Iterator[Any]:
-    named = [r for r in shown if r.RepresentationIdentifier == "Body"]
-    yield from named
-    yield from (r for r in shown if r not in named and r.RepresentationIdentifier not in _NO_BODIES)
-
-
-def _diameter(solid: Sequence[Any], measures: Measures) -> float | None:
-    """The diameter of a body, where it says so; an axis is enough for the route."""
-    for body in solid:
-        try:
-            if all(item.is_a("IfcSweptDiskSolid") for item in body.Items):
-                sizes: set[float | None] = {2 * float(item.Radius) for item in body.Items}
-            else:
-                sizes = {line.diameter for line in lines_of(body.Items, measures)}
-        except (UnusableError, *_BROKEN):
             continue
+        said: tuple[str, ...] = ()
+        if reasons and any(other.axis for other in shown):
+            which = "its first axis" if each.axis else "its axis"
+            said = (f"{which} not used: {reasons[0]}",)
+        size = _diameter(shown, measures) if each.axis else None
+        return [
+            replace(line, diameter=line.diameter or size, guesses=(*line.guesses, *said))
+            for line in lines
+        ]
+    raise UnusableError(reasons[0] if reasons else "neither axis nor body")
+
+
+def _diameter(shown: Sequence[_Shown], measures: Measures) -> float | None:
+    """The diameter of a body, where it says so; an axis is enough for the route."""
+    for each in shown:
+        if each.axis or each.reason or not each.found:
+            continue
+        try:
+            sizes = {line.diameter for line in lines_of(each.found, measures)}
+        except UnusableError:
+            sizes = {body.line.diameter for body in each.found if isinstance(body, Swept)}
         return sizes.pop() if len(sizes) == 1 else None
     return None
 
 
-def _points(element: Any, place: Floats, measures: Measures) -> Floats:
+def _points(shown: Sequence[_Shown], place: Floats) -> Floats:
     """Points on the body of an element; none where it has none that can be read."""
-    if element.Representation is None:
-        return np.empty((0, 3))
-    for body in _bodies(list(element.Representation.Representations)):
-        try:
-            points = corners_of(body.Items, measures)
-        except _BROKEN:
-            continue
-        if len(points):
+    for each in shown:
+        if not each.axis and each.found:
+            points = np.vstack([body.corners() for body in each.found])
             return np.asarray(points @ place[:3, :3].T + place[:3, 3])
     return np.empty((0, 3))

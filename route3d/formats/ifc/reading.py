@@ -440,6 +440,7 @@ def _in_runs(
 ) -> tuple[Element, ...]:
     """The elements with the runs they belong to, and those at the corners without a radius."""
     known = {part.handle: part for part in parts}
+    runs = _Lines.of([(route.name, route.points) for route in routes])
     told = []
     for one in elements:
         part = known.get(one.handle)
@@ -449,7 +450,7 @@ def _in_runs(
             if run:
                 one = replace(one, state="broken", said=f"{one.said}{_HERE}")
         elif not run and one.at is not None:
-            run = _nearest_run(np.array(one.at), routes)
+            run = runs.nearest(np.array(one.at))
         told.append(replace(one, run=run, name=one.name or (part.name if part else "")))
     return tuple(told)
 
@@ -477,7 +478,14 @@ def _corners(
     Where arcs will be looked for in a route its corners are not known yet.
     """
     sound, told, dropped = sound_routes(routes)
-    found = [_named(one, parts) for one in told]
+    lines = [(part.handle, line.piece.points) for part in parts for line in part.lines]
+    near, kinds = _Lines.of(lines), {part.handle: part.kind for part in parts}
+
+    def named(corner: Element) -> Element:
+        handle = "" if corner.at is None else near.nearest(np.array(corner.at))
+        return replace(corner, handle=handle, kind=kinds[handle]) if handle else corner
+
+    found = [named(one) for one in told]
     sharp = {(e.run, e.name) for e in told if e.state == "sharp"}
     for route in sound:
         if options.recognize and not route.radii.any() and len(route.points) >= FEWEST:
@@ -486,37 +494,35 @@ def _corners(
         for i in sharp_corners(route):
             one = corner_element(route, i, "sharp", f"{TURNS} ({turns[i]:.3g}°)")
             if (one.run, one.name) not in sharp:
-                found.append(_named(one, parts))
+                found.append(named(one))
     return sound, found, dropped
 
 
-def _named(corner: Element, parts: Sequence[Part]) -> Element:
-    """A corner of a route by the element that it is of."""
-    part = None if corner.at is None else _nearest_part(np.array(corner.at), parts)
-    return corner if part is None else replace(corner, handle=part.handle, kind=part.kind)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lines:
+    """Legs of lines, (n, 3) m each, and the name of the line that each belongs to."""
 
+    starts: Floats
+    legs: Floats
+    names: tuple[str, ...]
 
-def _nearest_run(at: Floats, routes: Sequence[ExchangeRoute]) -> str:
-    best = [(_distance(at, route.points), route.name) for route in routes]
-    return min(best)[1] if best else ""
+    @classmethod
+    def of(cls, lines: Iterable[tuple[str, Floats]]) -> _Lines:
+        starts, legs, names = [np.empty((0, 3))], [np.empty((0, 3))], []
+        for name, points in lines:
+            starts.append(points[:-1])
+            legs.append(np.diff(points, axis=0))
+            names += [name] * (len(points) - 1)
+        return cls(np.vstack(starts), np.vstack(legs), tuple(names))
 
-
-def _distance(at: Floats, points: Floats) -> float:
-    """From a place to a polyline (n, 3), m."""
-    legs = np.diff(points, axis=0)
-    size = np.einsum("ij,ij->i", legs, legs)
-    share = np.einsum("ij,ij->i", at - points[:-1], legs) / np.where(size > 0, size, 1.0)
-    feet = points[:-1] + np.clip(share, 0, 1)[:, None] * legs
-    return float(norm(feet - at).min())
-
-
-def _nearest_part(at: Floats, parts: Iterable[Part]) -> Part | None:
-    far = [
-        (min(_distance(at, line.piece.points) for line in part.lines), part.number, part)
-        for part in parts
-        if part.lines
-    ]
-    return min(far, key=lambda each: each[:2])[2] if far else None
+    def nearest(self, at: Floats) -> str:
+        """The name of the line nearest to a place (3,) m; "" where there is none."""
+        if not self.names:
+            return ""
+        size = np.einsum("ij,ij->i", self.legs, self.legs)
+        share = np.einsum("ij,ij->i", at - self.starts, self.legs) / np.where(size > 0, size, 1.0)
+        feet = self.starts + np.clip(share, 0, 1)[:, None] * self.legs
+        return self.names[int(np.argmin(norm(feet - at)))]
 
 
 # --- names that route3d wrote ------------------------------------------------------------------
