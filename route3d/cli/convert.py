@@ -581,8 +581,8 @@ def _with_elbow(element: Element) -> Element:
     from route3d.formats.catalog import TURNS
 
     said = "takes the standard elbow of its conduit"
-    if element.said != TURNS:
-        said = f"{element.said}; {said}"
+    if element.said != TURNS:  # the radius given does not fit
+        return replace(element, said=f"{element.said}; {said}")
     return replace(element, state="guessed", said=said)
 
 

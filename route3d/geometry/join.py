@@ -438,7 +438,7 @@ def smooth(piece: DrawnPiece, tolerance: float) -> DrawnPiece:
     """
     points, radii = piece.points, piece.radii
     keep = ~_idle(points, radii, tolerance)
-    return _seated(DrawnPiece(points[keep], radii[keep]), tolerance)
+    return seated(DrawnPiece(points[keep], radii[keep]), tolerance)
 
 
 def _idle(points: Floats, radii: Floats, tolerance: float) -> NDArray[np.bool_]:
@@ -456,7 +456,21 @@ def _idle(points: Floats, radii: Floats, tolerance: float) -> NDArray[np.bool_]:
     return idle
 
 
-def _seated(piece: DrawnPiece, tolerance: float) -> DrawnPiece:
+def seated(piece: DrawnPiece, tolerance: float) -> DrawnPiece:
+    """The piece with radii that just fit, where two bends overlap by no more than a tolerance.
+
+    Parameters
+    ----------
+    piece : DrawnPiece
+        Points and radii.
+    tolerance : float
+        m
+
+    Returns
+    -------
+    DrawnPiece
+        The same points.
+    """
     points, radii = piece.points, piece.radii
     if len(points) < 3:
         return piece
