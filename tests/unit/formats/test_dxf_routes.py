@@ -155,7 +155,9 @@ def test_what_is_not_used_is_counted_by_type_and_layer(tmp_path: Path) -> None:
         space.doc.layout("Layout1").add_line((0, 0), (1, 1))
 
     said = " | ".join(read(draw, tmp_path).ignored)
-    assert "layer CONDUIT: 3 3DFACE, 1 ELLIPSE (closed: a route must have two ends), 1 LINE (" in said
+    assert (
+        "layer CONDUIT: 3 3DFACE, 1 ELLIPSE (closed: a route must have two ends), 1 LINE (" in said
+    )
     assert "3DFACE: a solid or surface has no centerline: draw lines and arcs" in said
     assert "layer NOTES: 1 CIRCLE, 1 TEXT" in said
     assert "sheet Layout1: 1 entity, not in model space" in said
