@@ -590,8 +590,8 @@ def _with_elbow(element: Element) -> Element:
     from route3d.formats.sound_routes import TURNS
 
     said = "takes the standard elbow of its conduit"
-    if element.said != TURNS:
-        said = f"{element.said}; {said}"
+    if element.said != TURNS:  # the radius given does not fit
+        return replace(element, said=f"{element.said}; {said}")
     return replace(element, state="guessed", said=said)
 
 
@@ -599,8 +599,15 @@ def _told_once(elements: Sequence[Element]) -> tuple[Element, ...]:
     """Elements without those of places that a later one tells more of."""
     from route3d.formats.sound_routes import whole_name
 
-    last = {(e.kind, whole_name(e.run), e.name, e.at): e for e in elements}
-    return tuple(last.values())
+    held: dict[object, Element] = {}
+    for number, one in enumerate(elements):
+        corner = (whole_name(one.run), one.name, one.at)
+        before = held.get(corner)
+        if before is not None and one.kind == "corner":
+            held[corner] = replace(one, handle=before.handle, kind=before.kind)
+        else:
+            held[number if before is not None else corner] = one
+    return tuple(held.values())
 
 
 # --- the report --------------------------------------------------------------------------------

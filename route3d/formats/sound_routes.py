@@ -17,7 +17,7 @@ import numpy as np
 from route3d.errors import GeometryError
 from route3d.formats.exchange import Element, ExchangeRoute, counted
 from route3d.geometry.fillet import COINCIDENT, FOLD, STRAIGHT_TURN
-from route3d.geometry.smooth_curves import FEWEST_IN_ROW, implied_radii, smooth_points
+from route3d.geometry.smooth_curves import FEWEST_IN_ROW, chord_points, implied_radii
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 
 # What is said of a corner for which the file gives no radius.
@@ -138,7 +138,7 @@ def sharp_corners(route: ExchangeRoute) -> list[int]:
     """
     turning = (turns_of(route.points) > STRAIGHT_TURN) & (route.radii == 0)
     if int(turning.sum()) >= FEWEST_IN_ROW:
-        turning &= ~smooth_points(route.points)
+        turning &= ~chord_points(route.points)
     return [int(i) for i in np.flatnonzero(turning) if not route.access[i]]
 
 

@@ -450,7 +450,7 @@ def smooth(piece: DrawnPiece, tolerance: float, keep: Floats | None = None) -> D
     stays = ~_idle(points, radii, tolerance)
     for place in () if keep is None else keep:
         stays |= norm(points - place) <= MEETING
-    return _seated(DrawnPiece(points[stays], radii[stays]), tolerance)
+    return seated(DrawnPiece(points[stays], radii[stays]), tolerance)
 
 
 def _idle(points: Floats, radii: Floats, tolerance: float) -> NDArray[np.bool_]:
@@ -468,7 +468,21 @@ def _idle(points: Floats, radii: Floats, tolerance: float) -> NDArray[np.bool_]:
     return idle
 
 
-def _seated(piece: DrawnPiece, tolerance: float) -> DrawnPiece:
+def seated(piece: DrawnPiece, tolerance: float) -> DrawnPiece:
+    """The piece with radii that just fit, where two bends overlap by no more than a tolerance.
+
+    Parameters
+    ----------
+    piece : DrawnPiece
+        Points and radii.
+    tolerance : float
+        m
+
+    Returns
+    -------
+    DrawnPiece
+        The same points.
+    """
     points, radii = piece.points, piece.radii
     if len(points) < 3:
         return piece

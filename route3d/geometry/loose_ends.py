@@ -173,8 +173,10 @@ def gaps_between(
     found: list[Gap] = []
     for n in np.lexsort((pairs.size, pairs.rank)).tolist():
         i, j = int(pairs.i[n]), int(pairs.j[n])
+        if not (free[i] and free[j]):
+            continue
         one, two = _root(groups, int(owner[i])), _root(groups, int(owner[j]))
-        if not (free[i] and free[j]) or one == two:
+        if one == two:  # a ring has no end to pull from
             continue
         kind = _KINDS[int(pairs.rank[n])]
         same = _as_good(pairs, n, free) if kind == "elbow" else []
@@ -215,12 +217,15 @@ def _loose(
         for before, end in ((1, 0), (-2, -1)):
             leg = piece.points[end] - piece.points[before]
             size = float(norm(leg))
-            at = piece.points[end]
-            if size > 0 and not any(float(norm(at - place)) <= tolerance for place in closed):
-                ends.append(at)
+            if size > 0:
+                ends.append(piece.points[end])
                 outward.append(leg / size)
                 owner.append(number)
-    return np.reshape(ends, (-1, 3)), np.reshape(outward, (-1, 3)), np.array(owner, dtype=np.int64)
+    at, ways = np.reshape(ends, (-1, 3)), np.reshape(outward, (-1, 3))
+    loose = np.ones(len(at), dtype=bool)
+    for place in closed:
+        loose &= norm(at - place) > tolerance
+    return at[loose], ways[loose], np.array(owner, dtype=np.int64)[loose]
 
 
 def _candidates(

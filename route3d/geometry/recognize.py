@@ -539,6 +539,8 @@ def _nudged(
 
 # One part in so many of a straight, at each end, may still be points of the bend there.
 SHARE_AT_END = 8
+# So many joints of arcs that touch are those of a curve, found in pieces.
+SPIRAL = 3
 # What carries the shape of a smooth curve is looked for within these shares of the tolerance.
 FINER = (0.5, 0.125, 0.03)
 # More points than this take longer than a person waits.
@@ -589,10 +591,15 @@ def recognize(
     if not FEWEST <= len(p) <= MOST_POINTS:
         return same
     arcs = find_arcs(p, tolerance)
+    fixed = [arc for arc in arcs if arc.strict]
+    curve = _along_curves(p, fixed, tolerance, marked) if _is_spiral(arcs) else None
+    if curve is not None and not _sharp_count(curve):
+        return curve
     best = _fitted(p, list(arcs), tolerance, marked)
     if best is not None and not _facets(best):
         return best
-    curve = _along_curves(p, [arc for arc in arcs if arc.strict], tolerance, marked)
+    if curve is None:
+        curve = _along_curves(p, fixed, tolerance, marked)
     if curve is not None and (best is None or _sharp_count(curve) < _sharp_count(best)):
         return curve
     return same if best is None else best
@@ -608,6 +615,12 @@ def _fitted(
             return result
         arcs = _doubtful(arcs, off, tolerance)
     return None
+
+
+def _is_spiral(arcs: list[FoundArc]) -> bool:
+    """Whether arcs that end where the next one starts follow a curve that is no circle."""
+    touching = [a.last >= b.first and not (a.strict and b.strict) for a, b in pairwise(arcs)]
+    return sum(touching) >= SPIRAL
 
 
 def _turns(points: Floats) -> Floats:

@@ -92,6 +92,32 @@ def smooth_points(points: Floats) -> NDArray[np.bool_]:
     return found
 
 
+def chord_points(points: Floats) -> NDArray[np.bool_]:
+    """Which points (n, 3) m stand between short chords of a bend or a smooth curve, (n,).
+
+    Also those where a straight leads into it, which turn no more than the next ones.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 3)
+        m, neighbors apart.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+    """
+    found = smooth_points(points)
+    if not found.any():
+        return found
+    ways = unit(np.diff(points, axis=0))
+    turn = np.zeros(len(points))
+    turn[1:-1] = angle_between(ways[:-1], ways[1:])
+    inside = found.copy()
+    for here, next_ in ((slice(1, -1), slice(2, None)), (slice(1, -1), slice(None, -2))):
+        found[here] |= inside[next_] & (turn[here] <= 1.05 * turn[next_])
+    return found
+
+
 def implied_radii(points: Floats) -> Floats:
     """Radii (n,) m for the points of smooth curves: each bend reaches half-way to its neighbors.
 
@@ -106,7 +132,7 @@ def implied_radii(points: Floats) -> Floats:
         m, 0 at all other points.
     """
     radii = np.zeros(len(points))
-    inside = np.flatnonzero(smooth_points(points))
+    inside = np.flatnonzero(chord_points(points))
     if inside.size:
         legs = np.diff(points, axis=0)
         length = norm(legs)

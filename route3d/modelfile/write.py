@@ -20,6 +20,7 @@ from route3d.errors import InputError, Problem
 from route3d.formats.exchange import Element, ExchangeRoute, route_of, routes_of, tidy
 from route3d.formats.sound_routes import corner_element, in_parts, turns_of, whole_name
 from route3d.geometry.fillet import STRAIGHT_TURN
+from route3d.geometry.join import DrawnPiece, seated
 from route3d.model import Job
 from route3d.model.site import GRID, Frame
 from route3d.modelfile.read import MOST_VERTICES, load, loads
@@ -444,11 +445,14 @@ def _vertices(
     if ends:
         guessed.append(f"{route.name}: reel and machine access assumed at both ends")
     lines = []
-    for i, point in enumerate(route.points):
-        at = ", ".join(tidy(round(float(c) / length, 9)) for c in point)
+    held = np.round(route.points / length, 9)
+    # bends that touch overlap by what is rounded
+    radii = seated(DrawnPiece(held * length, route.radii), _SAME).radii
+    for i, point in enumerate(held.tolist()):
+        at = ", ".join(map(tidy, point))
         parts = [f"at = [{at}]"]
         if route.radii[i] > 0 and turns[i] > STRAIGHT_TURN:
-            parts.append(f"bend = {tidy(float(route.radii[i]) / radius)}")
+            parts.append(f"bend = {tidy(float(radii[i]) / radius)}")
         if route.names[i]:
             parts.append(f"name = {toml_value(route.names[i][:120])}")
         access = sorted(route.access[i], reverse=True) or (list(ENDS) if i in ends else [])

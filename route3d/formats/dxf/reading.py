@@ -5,15 +5,24 @@ from __future__ import annotations
 import logging
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from route3d.disk import MEGABYTE, read_bytes
-from route3d.formats.drawn_routes import Layer, WrittenVertex, assembled, with_marks
+from route3d.formats.drawn_routes import (
+    Layer,
+    LostFitting,
+    WrittenVertex,
+    assembled,
+    with_marks,
+)
 from route3d.formats.dxf.entities import APP, SOLIDS, DrawingContents, gather, plain_name
 from route3d.formats.exchange import (
+    JOIN_TOLERANCE,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
@@ -21,6 +30,7 @@ from route3d.formats.exchange import (
     counted,
     meters_per_unit,
 )
+from route3d.geometry.vectors import frozen
 from route3d.units import METERS
 
 if TYPE_CHECKING:
@@ -137,10 +147,36 @@ def _layers(sheet: DrawingContents) -> list[Layer]:
             named[name],
             tuple(pieces),
             handles=tuple(sheet.handles[name]),
-            lost=tuple(sheet.lost.get(name, ())),
+            lost=_bodies(sheet.lost.get(name, ())),
         )
         for name, pieces in sheet.pieces.items()
     ]
+
+
+def _bodies(lost: Sequence[LostFitting]) -> tuple[LostFitting, ...]:
+    """Elements without a centerline, faces that share a corner taken together as one body."""
+    first: dict[tuple[int, ...], int] = {}
+    body = list(range(len(lost)))
+
+    def root(i: int) -> int:
+        while body[i] != i:
+            body[i] = body[body[i]]
+            i = body[i]
+        return i
+
+    for i, one in enumerate(lost):
+        if one.kind == "3DFACE":
+            for corner in np.round(one.points / JOIN_TOLERANCE).astype(np.int64).tolist():
+                body[root(i)] = root(first.setdefault(tuple(corner), i))
+    whole: dict[int, list[LostFitting]] = {}
+    for i, one in enumerate(lost):
+        whole.setdefault(root(i), []).append(one)
+    made = []
+    for parts in whole.values():
+        said = f"{len(parts)} faces, no centerline" if len(parts) > 1 else parts[0].said
+        points = frozen(np.vstack([part.points for part in parts]))
+        made.append(replace(parts[0], said=said, points=points))
+    return tuple(made)
 
 
 def _plain_names(names: Iterable[str]) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -63,7 +64,7 @@ from route3d.geometry.recognize import FEWEST
 from route3d.geometry.vectors import Floats, norm
 from route3d.units import METERS
 
-# An element takes about 0.6 ms; more than this are longer than a person waits.
+# An element takes about 1 ms, one of faces 4 ms; more than this are longer than a person waits.
 MOST_ELEMENTS = 5_000
 # What a run may go through besides segments and fittings: valves, boxes, machines.
 _AROUND = "IfcDistributionFlowElement"
@@ -134,7 +135,7 @@ def _read(held: OpenedModel, options: ReadOptions, path: Path) -> ImportedRoutes
         routes,
         (*_used(frame, model, choice, networks), *made.used),
         (*_ignored(held, choice, left, model, elements), *made.ignored, *lost, *dropped),
-        (*_guessed(frame, networks), *(short if size < SHORTEST else ()), *made.guessed),
+        (*_guessed(frame, networks, marks), *(short if size < SHORTEST else ()), *made.guessed),
         frame.meters,
         origin=frame.origin,
         crs=frame.crs,
@@ -178,7 +179,19 @@ def _framed(model: Any, options: ReadOptions, path: Path) -> _Framed:
         shift = grid[:3, 3]
     world[:3, 3] = world[:3, 3] - shift
     crs = next((str(c.Name or "") for c in _by_type(model, "IfcProjectedCRS")), "")
+    if model.schema == "IFC2X3" and grid is not None:
+        crs = _old_crs(model)
     return _Framed(meters, own, options.units or "", world, origin, crs, grid is not None)
+
+
+def _old_crs(model: Any) -> str:
+    """The name of the grid in the property set that IFC2X3 has for it."""
+    read = importlib.import_module("ifcopenshell.util.element").get_psets
+    for owner in (*model.by_type("IfcProject"), *model.by_type("IfcSite")):
+        for name, values in read(owner).items():
+            if name.lower() == "epset_projectedcrs" and values.get("Name"):
+                return str(values["Name"])
+    return ""
 
 
 def _by_type(model: Any, kind: str) -> Sequence[Any]:
@@ -615,7 +628,7 @@ def _ignored(
         yield "other elements: " + ", ".join(f"{n:,} {kind}" for kind, n in others.most_common(20))
 
 
-def _guessed(frame: _Framed, networks: _Networks) -> Iterator[str]:
+def _guessed(frame: _Framed, networks: _Networks, marks: Sequence[WrittenVertex]) -> Iterator[str]:
     if frame.asked and frame.own is None:
         yield "lengths as requested: the project has no unit of length"
     elif frame.own is not None and not math.isclose(frame.own, frame.meters, rel_tol=1e-9):
@@ -629,7 +642,8 @@ def _guessed(frame: _Framed, networks: _Networks) -> Iterator[str]:
         sizes = {round(line.diameter, 9) for line in lines if line.diameter}
         if len(sizes) > 1:
             yield f"system {name}: {len(sizes)} diameters, none used"
-        if len(types := _types(members)) > 1:
+        told = any(mark.conduit for mark in marks if mark.run == name)
+        if not told and len(types := _types(members)) > 1:
             yield f"system {name}: {len(types)} conduit types, none used"
 
 
