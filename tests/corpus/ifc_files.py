@@ -770,24 +770,40 @@ def tee(setting: Setting, ports: bool) -> Case:
     )
 
 
-def gap_at_ports() -> Case:
-    """Connected conduits drawn 40 mm apart are one run, and the gap is named."""
+def at_ports(gap: float) -> Case:
+    """Connected conduits drawn apart (or into each other) are one run, and the gap is named."""
 
     def draw(draft: Draft) -> None:
-        one, two = (
-            draft.conduit((0, 0, 0), (5000, 0, 0), "A"),
-            draft.conduit((5040, 0, 0), (9000, 0, 0), "B"),
-        )
-        ends = [draft.port(one, 5000, 0, 0), draft.port(two, 5040, 0, 0)]
+        one = draft.conduit((0, 0, 0), (5000, 0, 0), "A")
+        two = draft.conduit((5000 + gap, 0, 0), (9000, 0, 0), "B")
+        ends = [draft.port(one, 5000, 0, 0), draft.port(two, 5000 + gap, 0, 0)]
         draft.plant.make("IfcRelConnectsPorts", ifcopenshell.guid.new(), None, None, None, *ends)
 
     def check(reading: ImportedRoutes) -> None:
         (route,) = reading.routes
         assert abs(length(route) - 9.0) < CLOSE
         assert states(reading) == ["guessed"]
-        said(reading, "gap of 40 mm to B closed along its ports")
+        size = f"{abs(gap):g} mm"
+        said(reading, f"gap of {size} to B closed" if gap > 0 else f"overlaps B by {size}")
 
-    return Case("a gap between connected ports", ".ifc", written(PLAIN, draw), check)
+    return Case(f"{gap:g} mm between connected ports", ".ifc", written(PLAIN, draw), check)
+
+
+def far_ports() -> Case:
+    """Connected conduits 3 m apart: two runs, and the connection is broken."""
+
+    def draw(draft: Draft) -> None:
+        one = draft.conduit((0, 0, 0), (5000, 0, 0), "A")
+        two = draft.conduit((8000, 2000, 0), (9000, 2000, 0), "B")
+        ends = [draft.port(one, 5000, 0, 0), draft.port(two, 8000, 2000, 0)]
+        draft.plant.make("IfcRelConnectsPorts", ifcopenshell.guid.new(), None, None, None, *ends)
+
+    def check(reading: ImportedRoutes) -> None:
+        assert len(reading.routes) == 2
+        assert states(reading) == ["broken"]
+        said(reading, "connected to B, but 3.606 m away from it")
+
+    return Case("connected ports far apart", ".ifc", written(PLAIN, draw), check)
 
 
 # --- 10: one corner that no radius fits --------------------------------------------------------
@@ -1034,7 +1050,9 @@ CASES = [
     tee(TILTED, ports=True),
     tee(OLD, ports=True),
     tee(TURNED, ports=False),
-    gap_at_ports(),
+    at_ports(40),
+    at_ports(-20),
+    far_ports(),
     one_bad_corner(),
     altered("READWRITE", lambda t: t.replace(".ADDED.", ".READWRITE."), "READWRITE"),
     altered("a dangling reference", dangling, "#99999"),

@@ -94,6 +94,7 @@ def network(
     ends = {n: part.ends() for n, part in known.items() if n not in nodes}
     for number in sorted(nodes):
         _through_node(known[number], joints.get(number, []), own, ends, made)
+    _close_gaps(known, own, joints, ends, tolerance, made)
     for number, part in known.items():
         for piece in own.get(number, ()):
             made.put(piece, part)
@@ -103,7 +104,6 @@ def network(
             made.tell(part, "guessed", "; ".join(guesses))
     for part in bare:
         _bridged(part, joints.get(part.number, []), ports.get(part.number, ()), ends, made)
-    _close_gaps(known, nodes, joints, ends, tolerance, made)
     return made
 
 
@@ -344,7 +344,7 @@ def _lead(place: Floats, along: Floats | None, part: Part) -> Floats | None:
 
 def _close_gaps(
     known: dict[int, Part],
-    nodes: set[int],
+    own: dict[int, list[DrawnPiece]],
     joints: dict[int, list[_Joint]],
     ends: dict[int, list[tuple[Floats, Floats]]],
     tolerance: float,
@@ -355,7 +355,7 @@ def _close_gaps(
         for joint in held:
             pair = (min(number, joint.other), max(number, joint.other))
             mine, theirs = ends.get(number, []), ends.get(joint.other, [])
-            if pair in done or not mine or not theirs or number in nodes or joint.other in nodes:
+            if pair in done or not mine or not theirs:
                 continue
             done.add(pair)
             one, two = _nearest(mine, theirs, joint)
@@ -369,11 +369,41 @@ def _close_gaps(
                 said = f"connected to {other}, but {size} away from it"
                 made.tell(part, "broken", said, one[0])
                 continue
+            if _overlapping(one, two):
+                middle = (one[0] + two[0]) / 2
+                cut = [_ended_at(own[pair[0]], one[0], two[0], middle)]
+                cut.append(_ended_at(own[pair[1]], one[0], two[0], middle))
+                if all(cut):
+                    said = f"overlaps {other} by {size}: both end in the middle of it"
+                    made.tell(part, "guessed", said, one[0])
+                    continue
             piece, said, state = _between(one, two)
             made.put(_undirected(piece), part)
-            made.tell(
-                part, state, f"gap of {size} to {other} closed along its ports: {said}", one[0]
-            )
+            said = f"gap of {size} to {other} closed along its ports: {said}"
+            made.tell(part, state, said, one[0])
+
+
+def _overlapping(one: tuple[Floats, Floats], two: tuple[Floats, Floats]) -> bool:
+    """Whether two ends face each other in line, and each lies behind the other."""
+    onward = two[0] - one[0]
+    line = float(np.cos(np.radians(1)))
+    facing = float(one[1] @ two[1]) < -line
+    return facing and float(onward @ one[1]) < -line * float(norm(onward))
+
+
+def _ended_at(pieces: list[DrawnPiece], one: Floats, two: Floats, middle: Floats) -> bool:
+    """End the straight that ends at one of two places in their middle, where it is long enough."""
+    for i, piece in enumerate(pieces):
+        for end, before in ((0, 1), (-1, -2)):
+            at = piece.points[end]
+            near = min(float(norm(at - one)), float(norm(at - two)))
+            room = float(norm(at - piece.points[before])) > float(norm(at - middle))
+            if near <= 1e-9 and room and not piece.radii[before] > 0:
+                points = piece.points.copy()
+                points[end] = middle
+                pieces[i] = DrawnPiece(frozen(points), piece.radii, piece.directed)
+                return True
+    return False
 
 
 def _nearest(

@@ -18,6 +18,8 @@ import pytest
 
 from route3d.errors import InputError
 from route3d.formats.exchange import ReadOptions
+from route3d.formats.ifc.reading import read_ifc
+from tests.corpus import ifc_files
 from tests.support.plant import CORNERS, Plant, moved, three_axes, turned
 
 CLOSE = 1e-9
@@ -171,6 +173,54 @@ def test_the_library_puts_the_same_bodies_in_the_same_place(tmp_path: Path) -> N
     assert sorted({round(float(s), 6) + 0.0 for s in share}) == pytest.approx([0, 6], abs=1e-5)
     assert np.linalg.norm(off - share[:, None] * along, axis=1) == pytest.approx(0.1, abs=1e-5)
     assert route.outer_diameter == pytest.approx(0.2)
+
+
+# Cases of the corpus of one segment with a body.
+BODIES = (
+    "tray",
+    "swept disk",
+    "mapped by",
+    "Ifc",
+    "a stretched",
+    "a box of",
+    "curved",
+    "the walls",
+)
+
+
+def test_the_library_finds_the_same_axes_in_bodies_of_all_kinds(tmp_path: Path) -> None:
+    """Its triangles run from end to end of each axis, and lie at the radius from it."""
+    geometry = importlib.import_module("ifcopenshell.geom")
+    settings = geometry.settings()
+    settings.set("use-world-coords", True)
+    cases = [c for c in ifc_files.CASES if c.name.startswith(BODIES)]
+    read, refused = 0, []
+    for number, case in enumerate(cases):
+        file = tmp_path / f"{number}.ifc"
+        case.write(file)
+        (route,) = read_ifc(file, case.options).routes
+        model = ifcopenshell.open(str(file))  # held: its entities must not outlive it
+        (element,) = model.by_type("IfcFlowSegment")
+        try:
+            shape = geometry.create_shape(settings, element)
+        except RuntimeError:
+            refused.append(case.name)
+            continue
+        read += 1
+        wall = np.array(shape.geometry.verts).reshape(-1, 3)
+        path, (start, end) = route.path(), route.points[[0, -1]]
+        along = (end - start) / path.length
+        stations = (wall - start) @ along
+        ends = stations.min(), stations.max()
+        assert ends == pytest.approx((0, path.length), abs=2e-5), case.name
+        off = np.linalg.norm(np.cross(wall - start, along), axis=1)
+        if route.outer_diameter is not None:
+            assert off.max() == pytest.approx(route.outer_diameter / 2, abs=2e-5), case.name
+        else:
+            across = wall - start - np.outer(stations, along)
+            middle = (across.min(axis=0) + across.max(axis=0)) / 2
+            assert middle == pytest.approx(np.zeros(3), abs=2e-5), case.name
+    assert read > 12 and len(refused) < 5, refused
 
 
 def test_cut_bodies_and_free_profiles_are_used_and_said(tmp_path: Path) -> None:
