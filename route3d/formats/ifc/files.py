@@ -167,7 +167,7 @@ def _unit(model: Any, kind: str) -> float | None:
     units = importlib.import_module("ifcopenshell.util.unit")
     projects = model.by_type("IfcProject")
     assigned = projects[0].UnitsInContext if projects else None
-    for unit in assigned.Units if assigned else ():
+    for unit in getattr(assigned, "Units", None) or ():
         if getattr(unit, "UnitType", None) == kind:
             try:
                 return float(units.get_unit_scale(unit))

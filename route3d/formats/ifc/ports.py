@@ -36,22 +36,32 @@ def ports_of(model: Any, world: Floats) -> dict[int, Port]:
     """All ports of a model by their numbers, placed by the matrix ``world`` (4, 4)."""
     owners: dict[int, int] = {}
     for relation in model.by_type("IfcRelNests"):
-        for part in relation.RelatedObjects or ():
+        for part in _entities(relation.RelatedObjects):
             if part.is_a("IfcPort"):
-                owners[part.id()] = relation.RelatingObject.id()
+                owners |= _owned(part, relation.RelatingObject)
     for relation in model.by_type("IfcRelConnectsPortToElement"):
-        if relation.RelatingPort is not None and relation.RelatedElement is not None:
-            owners[relation.RelatingPort.id()] = relation.RelatedElement.id()
+        owners |= _owned(relation.RelatingPort, relation.RelatedElement)
     return {
         number: Port(number, owner, _place(model.by_id(number), world))
         for number, owner in owners.items()
     }
 
 
+def _entities(values: Any) -> list[Any]:
+    """Those of some values that are entities: a damaged file may hold others, or none."""
+    found = values if isinstance(values, (tuple, list)) else (values,)
+    return [each for each in found if hasattr(each, "is_a")]
+
+
+def _owned(port: Any, element: Any) -> dict[int, int]:
+    known = _entities((port, element))
+    return {known[0].id(): known[1].id()} if len(known) == 2 else {}
+
+
 def _place(port: Any, world: Floats) -> Floats | None:
-    if port.ObjectPlacement is None:
-        return None
     try:
+        if port.ObjectPlacement is None:
+            return None
         found = (world @ world_placement(port.ObjectPlacement))[:3, 3]
     except (UnusableError, AttributeError, TypeError, ValueError):
         return None
@@ -62,8 +72,8 @@ def connections(model: Any, ports: dict[int, Port]) -> tuple[list[Connection], s
     """What is connected by ports, each pair of ports once, and the numbers of those ports."""
     found, used = [], set()
     for relation in model.by_type("IfcRelConnectsPorts"):
-        ends = [relation.RelatingPort, relation.RelatedPort]
-        if any(end is None or end.id() not in ports for end in ends):
+        ends = _entities((relation.RelatingPort, relation.RelatedPort))
+        if len(ends) < 2 or any(end.id() not in ports for end in ends):
             continue
         one, two = (ports[end.id()] for end in ends)
         if one.element != two.element:
