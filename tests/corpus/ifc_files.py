@@ -726,6 +726,28 @@ def corner_box() -> Case:
     return Case("a box at a corner", ".ifc", written(PLAIN, draw), check)
 
 
+def offset_box() -> Case:
+    """What enters a box 60 mm higher than it leaves meets in its middle, without a corner."""
+
+    def draw(draft: Draft) -> None:
+        one = draft.conduit((0, 0, 60), (5000, 0, 60))
+        two = draft.conduit((5400, 0, 0), (9000, 0, 0))
+        plant = draft.plant
+        area = plant.make("IfcRectangleProfileDef", "AREA", None, None, 400.0, 300.0)
+        place = plant.axes(5200, 0, -100)
+        solid = plant.make("IfcExtrudedAreaSolid", area, place, plant.direction(0, 0, 1), 300.0)
+        box = draft.put("IfcJunctionBox", [solid], "PB-3")
+        draft.connect(one, box, 5000, 0, 60)
+        draft.connect(box, two, 5400, 0, 0)
+
+    def check(reading: ImportedRoutes) -> None:
+        the_line(reading.routes[0], PLAIN.world((0, 0, 60), (5200, 0, 30), (9000, 0, 0)))
+        assert states(reading) == ["guessed"]
+        said(reading, "passes its middle by 30 mm: led to it")
+
+    return Case("a box entered at two heights", ".ifc", written(PLAIN, draw), check)
+
+
 def tee(setting: Setting, ports: bool) -> Case:
     """Three trays at a tee whose body is shown twice: three runs to its middle, no fourth."""
     arms = {"west": (-4000, 0, 0), "east": (5000, 0, 0), "north": (0, 3000, 0)}
@@ -1046,6 +1068,7 @@ CASES = [
     through_box(OLD, "IfcValve"),
     through_box(TILTED, "IfcJunctionBox", ports=False),
     corner_box(),
+    offset_box(),
     tee(PLAIN, ports=True),
     tee(TILTED, ports=True),
     tee(OLD, ports=True),

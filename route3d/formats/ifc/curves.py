@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from route3d.formats.exchange import ARC_TOLERANCE, counted
+from route3d.formats.exchange import ARC_TOLERANCE, JOIN_TOLERANCE, counted
 from route3d.formats.ifc.placement import (
     UnusableError,
     axis_placement,
@@ -22,7 +22,6 @@ from route3d.formats.ifc.placement import (
 from route3d.geometry.biarcs import ParametricCurve, bends_along
 from route3d.geometry.fillet import COINCIDENT, STRAIGHT_TURN, fillet
 from route3d.geometry.join import (
-    MEETING,
     DrawnPiece,
     arc_piece,
     arc_through,
@@ -40,11 +39,15 @@ _FULL = 2 * math.pi
 
 @dataclass(frozen=True, slots=True)
 class Measures:
-    """The units of a model: ``angle`` rad and ``meters`` in its own; ``tolerance`` m of an arc."""
+    """The units of a model: ``angle`` rad and ``meters`` in its own.
+
+    An arc is within ``tolerance`` m of what it stands for; ends ``joining`` m apart are one.
+    """
 
     angle: float = 1.0
     meters: float = 1.0
     tolerance: float = ARC_TOLERANCE
+    joining: float = JOIN_TOLERANCE
 
     @property
     def fit(self) -> float:
@@ -243,10 +246,10 @@ def _behind(parts: Sequence[Centerline], measures: Measures) -> Centerline:
         if end is None:
             after = pieces[1].points[[0, -1]] if len(pieces) > 1 else here.points[[-1, -1]]
             away = [float(norm(after - here.points[k]).min()) for k in (0, -1)]
-            wrong = away[0] * measures.meters < MEETING < away[1] * measures.meters
+            wrong = away[0] * measures.meters <= measures.joining < away[1] * measures.meters
         else:
             away = [float(norm(here.points[k] - end)) for k in (0, -1)]
-            wrong = away[1] * measures.meters < MEETING < away[0] * measures.meters
+            wrong = away[1] * measures.meters <= measures.joining < away[0] * measures.meters
         if wrong:
             pieces[i] = here.reversed()
             turned += 1
@@ -255,7 +258,7 @@ def _behind(parts: Sequence[Centerline], measures: Measures) -> Centerline:
     for piece in pieces:
         if whole:
             gap = float(norm(piece.points[0] - whole[-1].points[-1]))
-            if gap * measures.meters > MEETING:
+            if gap * measures.meters > measures.joining:
                 whole.append(straight_piece(whole[-1].points[-1], piece.points[0]))
                 gaps.append(gap)
         whole.append(piece)

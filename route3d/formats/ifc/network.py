@@ -198,9 +198,18 @@ def _through_node(
     else:
         center = _center(part, met)
         place, along = met[0]
+        misses = []
         for other, end in found:
-            if end is not None and not _led_on(own.get(other, []), end[0], center):
+            if end is None:
+                continue
+            miss = _led_on(own.get(other, []), end[0], center)
+            if miss is None:
                 made.put(_undirected(straight_piece(end[0], center)), part)
+            else:
+                misses.append(miss)
+        if max(misses, default=0.0) > _TOLD:
+            said = f"what enters it passes its middle by {max(misses) * 1000:.4g} mm: led to it"
+            made.tell(part, "guessed", said, center)
     if along is None or len(met) == 2:
         chord = (met[-1][0] if len(met) == 2 else center) - met[0][0]
         along = along if along is not None else chord
@@ -215,22 +224,29 @@ def _through_node(
         made.boxes.append(f"{label} ({part.kind}), {size}")
 
 
-def _led_on(pieces: list[DrawnPiece], start: Floats, center: Floats) -> bool:
-    """Lead the straight that ends at ``start`` on to the center, where it points there."""
+# A straight that passes the middle of a box by more than this (m) is told, up to this turn led on.
+_TOLD, _MOST_LED = 1e-3, np.radians(45)
+
+
+def _led_on(pieces: list[DrawnPiece], start: Floats, center: Floats) -> float | None:
+    """Lead the straight that ends at ``start`` on to the center; by how much (m) it passes that.
+
+    None where it points elsewhere: what turns within a box has no bend of its own.
+    """
     if float(norm(start - center)) <= 1e-9:
-        return True
+        return 0.0
     for i, piece in enumerate(pieces):
         for end, before in ((0, 1), (-1, -2)):
             leg, onward = piece.points[end] - piece.points[before], center - piece.points[end]
             if float(norm(piece.points[end] - start)) > 1e-9 or piece.radii[before] > 0:
                 continue
-            size = float(norm(leg)) * float(norm(onward))
-            if float(leg @ onward) > 0 and float(norm(np.cross(leg, onward))) <= 1e-7 * size:
+            miss = float(norm(np.cross(leg, onward))) / float(norm(leg))
+            if np.arctan2(miss * float(norm(leg)), float(leg @ onward)) <= _MOST_LED:
                 points = piece.points.copy()
                 points[end] = center
                 pieces[i] = DrawnPiece(frozen(points), piece.radii, piece.directed)
-                return True
-    return False
+                return miss
+    return None
 
 
 def _center(part: Part, met: Sequence[_End]) -> Floats:

@@ -96,7 +96,7 @@ def _read(held: OpenedModel, options: ReadOptions, path: Path) -> ImportedRoutes
     model = held.model
     frame = _framed(model, options, path)
     choice = _chosen(held, options, path)
-    measures = Measures(angle_unit(model), frame.meters, options.arc_tolerance)
+    measures = Measures(angle_unit(model), frame.meters, options.arc_tolerance, options.tolerance)
     damaged = _damage(held)
     ports = ports_of(model, frame.world)
     linked, used = connections(model, ports)

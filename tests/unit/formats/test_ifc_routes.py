@@ -341,14 +341,17 @@ def test_ifc2x3_is_accepted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     assert "schema IFC2X3" in reading.used
 
 
-@pytest.mark.parametrize("near", [True, False])
-def test_routes_lie_on_the_map_grid(near: bool, tmp_path: Path) -> None:
-    """By hand: x of the model is north of the map, its millimeters are the meters of the map."""
+@pytest.mark.parametrize(("near", "named"), [(True, True), (False, True), (False, False)])
+def test_routes_lie_on_the_map_grid(near: bool, named: bool, tmp_path: Path) -> None:
+    """By hand: x of the model is north of the map, its millimeters are the meters of the map.
+
+    A file that does not name the unit of its map says it by its scale.
+    """
     plant = Plant.new()
     three_axes(plant, np.eye(4))
     whole = next(c for c in plant.model.by_type("IfcGeometricRepresentationContext", False))
     meter = plant.make("IfcSIUnit", UnitType="LENGTHUNIT", Name="METRE")
-    grid = plant.make("IfcProjectedCRS", "EPSG:32632", MapUnit=meter)
+    grid = plant.make("IfcProjectedCRS", "EPSG:32632", MapUnit=meter if named else None)
     place = (512_345.0, 4_567_890.0, 3.0)
     plant.make("IfcMapConversion", whole, grid, *place, 0.0, 1.0, 0.001)
     reading = plant.read(tmp_path, ReadOptions(near=near))
