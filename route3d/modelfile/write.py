@@ -124,7 +124,7 @@ def _cut_where_wrong(
         point = start + int(found[2])
         if point in cuts[route] or not 0 < point < len(routes[route].points) - 1:
             return False
-        fix = problem.fix.partition("; given:")[0]
+        fix = _unwritten(problem, Path()).fix.partition("; given:")[0]
         cuts[route][point] = "; ".join(text for text in (problem.message, fix) if text)
     return True
 
