@@ -11,13 +11,23 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from route3d.cli.common import Units, message, option, refuse_job_workbook, units_named, write
+from route3d.cli.common import (
+    Units,
+    exit_code,
+    message,
+    option,
+    refuse_job_workbook,
+    refuse_suffix,
+    save,
+    units_named,
+    write,
+)
 from route3d.errors import InputError, Problem, UnitError
 from route3d.model.examples import example_banner
 from route3d.model.site import GRID, Frame
 
 if TYPE_CHECKING:
-    from route3d.formats.exchange import ExchangeRoute, ImportedRoutes, ReadOptions
+    from route3d.formats.exchange import Element, ExchangeRoute, ImportedRoutes, ReadOptions
     from route3d.model.job import Job
     from route3d.modelfile.revise import RevisedRun
 
@@ -87,6 +97,15 @@ def convert(
             "NAME", "Only this layer, sheet, system, alignment or pipe network of IN. Repeatable."
         ),
     ] = None,
+    classes: Annotated[
+        list[str] | None,
+        option(
+            "NAME",
+            "Only elements of this entity or predefined type of an IFC model, such as "
+            "IfcPipeSegment or CONDUITSEGMENT, with the fittings on them. Repeatable.",
+            flag="--class",
+        ),
+    ] = None,
     run: Annotated[
         list[str] | None, option("NAME", "Only the run of this name. Repeatable.")
     ] = None,
@@ -124,6 +143,20 @@ def convert(
     keep_facets: Annotated[
         bool, typer.Option("--keep-facets", help="Keep bends of short chords as they are.")
     ] = False,
+    all_layers: Annotated[
+        bool,
+        typer.Option(
+            "--all-layers",
+            help="Read the layers of a drawing that are off or frozen too, and what is invisible.",
+        ),
+    ] = False,
+    elements: Annotated[
+        Path | None,
+        option(
+            "FILE.csv",
+            "Write all elements that are missing, broken, sharp or guessed, with their places.",
+        ),
+    ] = None,
     workbook: Annotated[
         bool,
         typer.Option(
@@ -142,6 +175,9 @@ def convert(
     LandXML, DXF, IFC, GLB, STL and model files (.toml); the file extension selects the format. A
     bend drawn as many short chords becomes an arc again. A report lists what was used, ignored and
     assumed: read it before you rely on the route.
+
+    Elements that are missing, broken, sharp or guessed are listed one by one. What can be written
+    is written; exit code 1 if a run is in parts or a corner has no radius.
 
     A table has one row per point: columns x, y, z with a unit in the header, such as "Easting (m)",
     and optionally the bend radius at the point, the name of the run, the conduit from there on and
@@ -178,6 +214,7 @@ def convert(
         write_routes,
         written_said,
     )
+    from route3d.formats.sound_routes import with_implied_radii
 
     _refuse_kind(source, READABLE, "read")
     if target is not None:
@@ -189,11 +226,13 @@ def convert(
         raise InputError(Problem("is given beside --map", "--order", "omit one of them"))
     frame = _frame(into or like)
     options = _options(units, mapped, origin, layer, tolerance, keep_facets, frame)
+    options = replace(options, all_layers=all_layers, classes=tuple(classes or ()))
+    refuse_suffix("--elements", elements, ".csv")
     if into is not None:
         if target is not None or like is not None or workbook:
             said = "is given beside OUT, --like or --workbook"
             raise InputError(Problem(said, "--into", "omit the others"))
-        _into(source, into, options, run, bend, out_units, preview)
+        _into(source, into, options, run, bend, out_units, preview, elements)
         return
     if target is None:
         raise InputError(Problem("no file to write", "OUT", "name it, or use --into MODEL.toml"))
@@ -214,7 +253,7 @@ def convert(
     reading = _only(read_routes(source, options), run, source)
     if bend is not None:
         reading = _with_bends(reading, _length(bend, "--bend", "radius"))
-    routes, used = reading.routes, reading.used
+    routes, used, told = reading.routes, reading.used, reading.elements
     guessed, ignored = reading.guessed, reading.ignored
     if to_model:
         from route3d.modelfile.write import write_model
@@ -224,7 +263,7 @@ def convert(
         title = "" if like is not None else f"Routes of {source.name}"
         note = f"{reading.moved} from all coordinates of {source.name}" if reading.moved else ""
         made = write_model(
-            routes,
+            [with_implied_radii(route) for route in routes],
             target,
             like=like,
             system=system,
@@ -235,6 +274,8 @@ def convert(
         elbows = "take the standard elbow of their conduit; --bend gives them another"
         guessed = tuple(g.replace(SHARP, elbows) for g in guessed)
         guessed, ignored = (*guessed, *made.guessed), (*ignored, *made.ignored)
+        told = (*map(_with_elbow, told), *made.elements)
+        told = _told_once(told)
         routes, banner = made.routes, example_banner(made.examples)
     else:
         model = _model(source) if _is_model(source) else None
@@ -251,6 +292,7 @@ def convert(
         ignored = (*ignored, *not_held(routes, target), *(left_behind(model) if model else ()))
     write(_report(routes, used, ignored, guessed, system, banner))
     message(f"wrote {target}")
+    _end(told, system, elements)
 
 
 # --- options -----------------------------------------------------------------------------------
@@ -383,6 +425,7 @@ def _into(
     bend: str | None,
     units: Units | None,
     preview: bool,
+    elements: Path | None,
 ) -> None:
     """Bring the routes of a model file up to those of another file, and show what moved."""
     from route3d.disk import write_bytes_atomic, write_text_atomic
@@ -414,8 +457,10 @@ def _into(
     doubts = [f"{run.name} {run.doubt}" for run in runs if run.doubt]
     for doubt in doubts:
         write(_one_line(f"caution: {doubt}: wrong grid, origin or units?") + "\n")
+    lost = [e for e in reading.elements if e.state != "sharp"]  # corners keep what they have
     if preview:
         message(f"{model} not changed (--preview)")
+        _end(lost, system, elements)
         return
     if doubts:
         fix = "correct --units, or bring the file to the grid of the model with --origin X,Y,Z"
@@ -423,11 +468,13 @@ def _into(
         raise InputError(problems)
     if made == text:
         message(f"{model} needs no change")
+        _end(lost, system, elements)
         return
     backup = model.with_name(model.name + ".bak")
     write_bytes_atomic(backup, model.read_bytes())
     write_text_atomic(model, made, over_model=True)
     message(f"wrote {model}; the old file is {backup}")
+    _end(lost, system, elements)
 
 
 def _named_in(
@@ -437,6 +484,8 @@ def _named_in(
 
     Where its file names no run, it is the only run of the model without that.
     """
+    from route3d.formats.catalog import renamed
+
     known, read = [run.name for run in job.runs], [route.name for route in reading.routes]
     strange = len(read) == 1 and read[0] not in known
     if strange and reading.named and not names:
@@ -449,7 +498,7 @@ def _named_in(
         said += "" if names else ", the only one of the model"
         routes = (replace(reading.routes[0], name=wanted[0]),)
         guessed = tuple(g.replace(f"{read[0]}:", f"{wanted[0]}:") for g in reading.guessed)
-        return replace(reading, routes=routes, guessed=(*guessed, said))
+        return replace(renamed(reading, routes), guessed=(*guessed, said))
     return _only(reading, names, source)
 
 
@@ -522,22 +571,55 @@ def _only(reading: ImportedRoutes, names: list[str] | None, source: Path) -> Imp
     left = [n for n in known if n not in names]
     ignored = (*reading.ignored, *(f"run {n!r}, not asked for" for n in left[:25]))
     return replace(
-        reading, routes=tuple(r for r in reading.routes if r.name in names), ignored=ignored
+        reading,
+        routes=tuple(r for r in reading.routes if r.name in names),
+        ignored=ignored,
+        elements=tuple(e for e in reading.elements if e.run in ("", *names)),
     )
 
 
 def _with_bends(reading: ImportedRoutes, radius: float) -> ImportedRoutes:
-    """Turns without a radius given one."""
-    from route3d.formats.catalog import SHARP, refuse_no_path, sharp_corners
+    """Turns without a radius given one; where it does not fit they stay sharp."""
+    from route3d.formats.catalog import SHARP, with_corners_told
+    from route3d.formats.sound_routes import sharp_corners, with_fitting_bends
 
-    routes = []
+    routes, told = [], [e for e in reading.elements if e.state != "sharp"]
     for route in reading.routes:
-        radii = route.radii.copy()
-        radii[sharp_corners(route)] = radius
-        routes.append(replace(route, radii=radii))
-        refuse_no_path(routes[-1], Path("--bend"))
+        radii, open_ = route.radii.copy(), sharp_corners(route)
+        radii[open_] = radius
+        made, lost = with_fitting_bends(replace(route, radii=radii), open_)
+        routes.append(made)
+        told += lost
     guessed = tuple(g for g in reading.guessed if not g.endswith(SHARP))
-    return replace(reading, routes=tuple(routes), guessed=guessed)
+    made_of = replace(reading, routes=tuple(routes), guessed=guessed, elements=tuple(told))
+    return with_corners_told(made_of)
+
+
+def _with_elbow(element: Element) -> Element:
+    """A corner without a radius as a model file has it."""
+    if element.state != "sharp":
+        return element
+    from route3d.formats.sound_routes import TURNS
+
+    said = "takes the standard elbow of its conduit"
+    if element.said != TURNS:  # the radius given does not fit
+        return replace(element, said=f"{element.said}; {said}")
+    return replace(element, state="guessed", said=said)
+
+
+def _told_once(elements: Sequence[Element]) -> tuple[Element, ...]:
+    """Elements without those of places that a later one tells more of."""
+    from route3d.formats.sound_routes import whole_name
+
+    held: dict[object, Element] = {}
+    for number, one in enumerate(elements):
+        corner = (whole_name(one.run), one.name, one.at)
+        before = held.get(corner)
+        if before is not None and one.kind == "corner":
+            held[corner] = replace(one, handle=before.handle, kind=before.kind)
+        else:
+            held[number if before is not None else corner] = one
+    return tuple(held.values())
 
 
 # --- the report --------------------------------------------------------------------------------
@@ -568,3 +650,59 @@ def _report(
 def _one_line(text: str) -> str:
     """Names in files may hold anything: control characters would run on the terminal."""
     return "".join(c if c.isprintable() else "?" for c in text)
+
+
+# --- element by element --------------------------------------------------------------------------
+
+_MOST_ELEMENTS = 40
+_STATES = ("broken", "sharp", "missing", "guessed")  # the worst first
+
+
+def _end(elements: Sequence[Element], system: str, file: Path | None) -> None:
+    """Print the elements, all of them into ``file``; exit code 1 where a run is not whole."""
+    ordered = sorted(elements, key=lambda e: _STATES.index(e.state))
+    if file is not None:
+        save(file, _element_cells(ordered, system))
+    if not ordered:
+        return
+    counts = [(sum(e.state == state for e in ordered), state) for state in _STATES]
+    write("elements: " + ", ".join(f"{n:,} {state}" for n, state in counts if n) + "\n")
+    rows = [_element_row(element, system) for element in ordered[:_MOST_ELEMENTS]]
+    head = ("state", "handle", "kind", "name", "run", f"place ({_unit(system)})", "reason")
+    widths = [max(map(len, column)) for column in zip(head, *rows, strict=True)]
+    for row in (head, *rows):
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        write("  " + "  ".join(cells).rstrip() + "\n")
+    if left := len(ordered) - _MOST_ELEMENTS:
+        more = "" if file is not None else "; --elements FILE.csv writes all"
+        write(f"  and {left:,} more{more}\n" if left > 0 else "")
+    if any(e.state in ("broken", "sharp") for e in ordered):
+        raise exit_code(True)
+
+
+def _unit(system: str) -> str:
+    return "ft" if system == "US" else "m"
+
+
+def _element_row(element: Element, system: str) -> tuple[str, ...]:
+    place = "" if element.at is None else ", ".join(f"{c:.3f}" for c in _in(element.at, system))
+    cells = (element.state, element.handle, element.kind, element.name, element.run, place)
+    return (*(_one_line(cell) for cell in cells), _one_line(element.said))
+
+
+def _element_cells(elements: Sequence[Element], system: str) -> str:
+    """The elements as CSV, a row each."""
+    import csv
+    import io
+
+    from route3d.spreadsheet import harmless
+
+    out = io.StringIO()
+    rows = csv.writer(out, lineterminator="\n")
+    place = [f"{axis} ({_unit(system)})" for axis in "xyz"]
+    rows.writerow(["state", "handle", "kind", "name", "run", *place, "reason"])
+    for e in elements:
+        at = ["", "", ""] if e.at is None else [f"{c:.4f}" for c in _in(e.at, system)]
+        words = [harmless(_one_line(text)) for text in (e.state, e.handle, e.kind, e.name, e.run)]
+        rows.writerow([*words, *at, harmless(_one_line(e.said))])
+    return out.getvalue()

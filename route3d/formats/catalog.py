@@ -6,15 +6,18 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from importlib import import_module
+from itertools import pairwise
 from pathlib import Path
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 from route3d.directions import mark_in
 from route3d.errors import GeometryError, InputError, Problem
 from route3d.formats.drawn_routes import refuse_wrong_units
 from route3d.formats.exchange import (
+    Element,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
@@ -27,13 +30,17 @@ from route3d.formats.exchange import (
     unit_name,
 )
 from route3d.formats.solids import sidecar
-from route3d.geometry.fillet import COINCIDENT, STRAIGHT_TURN
-from route3d.geometry.vectors import Floats, angle_between, norm, unit
+from route3d.formats.sound_routes import TURNS, corner_element, sharp_corners, sound_routes
+from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.site import GRID, Frame
 from route3d.modelfile.fields import brief
 from route3d.units import METERS
 
+if TYPE_CHECKING:
+    from route3d.geometry.recognize import Recognized
+
+Ints = NDArray[np.int64]
 Reader = Callable[[Path, ReadOptions], ImportedRoutes]
 Writer = Callable[[Sequence[ExchangeRoute], Path, str, Frame], None]
 
@@ -91,16 +98,16 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
     if len(reading.routes) > MOST_ROUTES:
         said = f"has {len(reading.routes):,} routes; the maximum is {MOST_ROUTES:,}"
         raise bad_file(path, said, "split the file; for a drawing or workbook, select with --layer")
-    reading = replace(reading, routes=_named_apart(reading.routes))
+    reading = _named_apart(reading)
     if not model:
         refuse_wrong_units(reading.routes, path)
     if not model:
         reading = _on_frame(reading, options, path)
+    reading = _sound(reading)
+    refuse_empty(reading.routes, path, "route with a length")
     if options.recognize:
         reading = _with_arcs(reading, options.arc_tolerance)
-    for route in reading.routes:
-        refuse_no_path(route, path)
-    return _with_corners_told(reading)
+    return with_corners_told(reading)
 
 
 def write_routes(
@@ -252,9 +259,29 @@ def _line_of(text: str, path: Path) -> int | None:
 # --- what is done to every reading --------------------------------------------------------------
 
 
-def _named_apart(routes: Sequence[ExchangeRoute]) -> tuple[ExchangeRoute, ...]:
-    names = unique_names(r.name for r in routes)
-    return tuple(replace(r, name=n) for r, n in zip(routes, names, strict=True))
+def _named_apart(reading: ImportedRoutes) -> ImportedRoutes:
+    names = unique_names(r.name for r in reading.routes)
+    routes = tuple(replace(r, name=n) for r, n in zip(reading.routes, names, strict=True))
+    return renamed(reading, routes)
+
+
+def renamed(reading: ImportedRoutes, routes: tuple[ExchangeRoute, ...]) -> ImportedRoutes:
+    """A reading with its routes under other names, in the same order, which elements have too."""
+    pairs = zip(reading.routes, routes, strict=True)
+    names = {old.name: new.name for old, new in pairs if old.name != new.name}
+    elements = tuple(replace(e, run=names.get(e.run, e.run)) for e in reading.elements)
+    return replace(reading, routes=routes, elements=elements)
+
+
+def _sound(reading: ImportedRoutes) -> ImportedRoutes:
+    """What was read, of routes that make a path alone."""
+    routes, elements, dropped = sound_routes(reading.routes)
+    return replace(
+        reading,
+        routes=routes,
+        ignored=(*reading.ignored, *dropped),
+        elements=(*reading.elements, *elements),
+    )
 
 
 def _on_frame(reading: ImportedRoutes, options: ReadOptions, path: Path) -> ImportedRoutes:
@@ -306,29 +333,38 @@ def _near_origin(reading: ImportedRoutes) -> ImportedRoutes:
     moved = ", ".join(f"{axis} {o:.0f} {unit_said}" for axis, o in pairs if o) + " subtracted"
     note = f"{FAR_NOTE}: {moved} from all and kept as the origin of the site; use --like MODEL "
     note += "for the origin of a job, --origin for another"
-    x, y, z = (whole * meters).tolist()
+    x, y, z = (whole * meters + reading.origin).tolist()
     return replace(
         reading,
         routes=routes,
         guessed=(*reading.guessed, note),
         moved=moved,
         origin=(x, y, z),
+        elements=tuple(_shifted(e, (x, y, z)) for e in reading.elements),
     )
+
+
+def _shifted(element: Element, origin: tuple[float, float, float]) -> Element:
+    if element.at is None:
+        return element
+    x, y, z = (c - o for c, o in zip(element.at, origin, strict=True))
+    return replace(element, at=(x, y, z))
 
 
 def _with_arcs(reading: ImportedRoutes, tolerance: float) -> ImportedRoutes:
     from route3d.geometry.recognize import MOST_POINTS
 
     routes, used, ignored = [], [], []
+    left = MOST_POINTS  # of all routes together: nobody waits longer
     for route in reading.routes:
-        if (route.radii > 0).any():
+        count = len(route.points)
+        if count > left:
             routes.append(route)
-        elif len(route.points) > MOST_POINTS:
-            routes.append(route)
-            said = f"{route.name}: bends not searched in {len(route.points):,} points"
-            ignored.append(f"{said}, more than {MOST_POINTS:,}")
+            said = f"{route.name}: bends not searched in {count:,} points"
+            ignored.append(f"{said}; the maximum of a file is {MOST_POINTS:,}")
         else:
             made, sentence, lost = _recognized(route, tolerance)
+            left -= count
             routes.append(made)
             used += sentence
             ignored += lost
@@ -343,67 +379,93 @@ def _with_arcs(reading: ImportedRoutes, tolerance: float) -> ImportedRoutes:
 def _recognized(
     route: ExchangeRoute, tolerance: float
 ) -> tuple[ExchangeRoute, list[str], list[str]]:
-    """The route with its faceted bends made arcs, and what to say of it."""
-    from route3d.geometry.recognize import recognize
+    """The route with its faceted bends made arcs, and what to say of it.
 
-    if (norm(np.diff(route.points, axis=0)) < COINCIDENT).any():
-        return route, [], []  # no path, which is told where all are
-    marked = np.zeros(len(route.points), dtype=bool)
+    Where it has bends already, the chords between them are looked at.
+    """
+    from route3d.geometry.recognize import FEWEST, recognize
+
+    count = len(route.points)
+    marked = np.zeros(count, dtype=bool)
     marked[[i for i in route.told if route.names[i] or route.access[i]]] = True
     marked[[i for i in route.told if route.changes[i] or route.boxes[i]]] = True
-    found = recognize(route.points, tolerance, keep=marked)
-    if not found.arcs:
+    stops = [0, *np.flatnonzero(route.radii > 0).tolist(), count - 1]
+    stops = sorted(set(stops))
+    found: list[tuple[int, Recognized]] = []
+    points: list[Floats] = [route.points[:1]]
+    radii: list[Floats] = [route.radii[:1]]
+    numbers: list[Ints] = [np.zeros(1, dtype=np.int64)]
+    for first, last in pairwise(stops):
+        span = slice(first, last + 1)
+        if last - first + 1 >= FEWEST:
+            made = recognize(route.points[span], tolerance, keep=marked[span])
+        else:
+            made = None
+        if made is not None and made.arcs:
+            found.append((last - first + 1, made))
+            points.append(made.points[1:-1])
+            radii.append(made.radii[1:-1])
+            inner = made.source[1:-1]
+            numbers.append(np.where(inner < 0, -1, inner + first))
+        else:
+            points.append(route.points[first + 1 : last])
+            radii.append(route.radii[first + 1 : last])
+            numbers.append(np.arange(first + 1, last))
+        points.append(route.points[last : last + 1])
+        radii.append(route.radii[last : last + 1])
+        numbers.append(np.array([last]))
+    if not found:
         return route, [], []
-    source, sizes = found.source.tolist(), route.leg_diameters
-    made = replace(
+    source, sizes = np.concatenate(numbers).tolist(), route.leg_diameters
+    made_of = replace(
         route,
-        points=found.points,
-        radii=found.radii,
+        points=np.vstack(points),
+        radii=np.concatenate(radii),
         names=tuple("" if i < 0 else route.names[i] for i in source),
         access=tuple(frozenset() if i < 0 else route.access[i] for i in source),
         changes=tuple("" if i < 0 else route.changes[i] for i in source),
         boxes=tuple(None if i < 0 else route.boxes[i] for i in source),
         diameters=tuple(sizes[i] for i in np.maximum.accumulate(source[:-1]).tolist()),
     )
-    said = (
-        f"{route.name}: {counted(found.arcs, 'bend')} recognized in {len(route.points):,} "
-        f"points; maximum deviation {max(found.residual, 1e-7) * 1000:.4g} mm"
-    )
+    if len(stops) > 2:
+        try:
+            made_of.path()
+        except GeometryError:  # bends beside those that were there already
+            return route, [], []
+    said = [_arcs_said(route.name, each, size) for size, each in found]
     lost = [route.names[i] or str(i + 1) for i in np.flatnonzero(marked) if i not in set(source)]
     names = ", ".join(map(repr, lost[:5])) + (", ..." if len(lost) > 5 else "")
     gone = f"{route.name}: {counted(len(lost), 'name')} of points within bends ({names})"
-    return made, [said], [gone] if lost else []
+    return made_of, said, [gone] if lost else []
 
 
-def refuse_no_path(route: ExchangeRoute, path: Path) -> None:
-    """InputError, naming the route, where its points and radii make no path."""
-    try:
-        route.path()
-    except GeometryError as error:
-        problems = [replace(p, where=route.name, file=str(path)) for p in error.problems]
-        raise InputError(problems) from None
+def _arcs_said(name: str, found: Recognized, count: int) -> str:
+    """In words, what was made of so many points."""
+    bends = counted(found.arcs, "bend")
+    deviation = f"maximum deviation {max(found.residual, 1e-7) * 1000:.4g} mm"
+    if found.smooth:
+        return (
+            f"{name}: smooth curve in {count:,} points followed by {bends} without a corner "
+            f"between them; {deviation}"
+        )
+    return f"{name}: {bends} recognized in {count:,} points; {deviation}"
 
 
-def turns(points: Floats) -> Floats:
-    """The turn at each point, rad, 0 at the ends."""
-    result = np.zeros(len(points))
-    legs = np.diff(points, axis=0)
-    directions = unit(legs) if (norm(legs) > 0).all() else legs
-    result[1:-1] = angle_between(directions[:-1], directions[1:])
-    return result
+def with_corners_told(reading: ImportedRoutes) -> ImportedRoutes:
+    """What was read with an element for each corner without a radius, and a sentence on them.
 
-
-def sharp_corners(route: ExchangeRoute) -> list[int]:
-    """Indices of the points that turn without a radius and are no pull points."""
-    turning = (turns(route.points) > STRAIGHT_TURN) & (route.radii == 0)
-    return [int(i) for i in np.flatnonzero(turning) if not route.access[i]]
-
-
-def _with_corners_told(reading: ImportedRoutes) -> ImportedRoutes:
-    told = []
+    What is told already of a corner stays.
+    """
+    told = [e for e in reading.elements if e.state == "sharp"]
+    known = {(e.run, e.name) for e in told}
+    elements, guessed = list(reading.elements), []
     for route in reading.routes:
         if sharp := sharp_corners(route):
             first = route.names[sharp[0]] or f"point {sharp[0] + 1}"
             said = f"{counted(len(sharp), 'turn')} without a radius, first at {first}"
-            told.append(f"{route.name}: {said}: {SHARP}")
-    return replace(reading, guessed=(*reading.guessed, *told))
+            guessed.append(f"{route.name}: {said}: {SHARP}")
+        for i in sharp:
+            corner = corner_element(route, i, "sharp", TURNS)
+            if (corner.run, corner.name) not in known:
+                elements.append(corner)
+    return replace(reading, guessed=(*reading.guessed, *guessed), elements=tuple(elements))

@@ -158,8 +158,10 @@ class ReadOptions:
     chains; ``layers`` are those wanted, none for all; ``columns`` maps x, y, z, radius, name, run
     (and access) to the headers of a table; ``origin`` is subtracted, in the units of the file, and
     ``shift`` (m), the origin of the job, which lies on the grid ``crs``. Far grids are brought near
-    but where ``near`` is false. ``recognize`` makes arcs of faceted bends where they fit
-    within ``arc_tolerance`` (m).
+    but where ``near`` is false. ``recognize`` makes arcs of faceted bends where they fit within
+    ``arc_tolerance`` (m). ``all_layers`` reads layers that are off or frozen, and entities that are
+    invisible. ``classes`` are the entities or predefined types wanted of a building model, none for
+    all.
     """
 
     units: str | None = None
@@ -172,6 +174,8 @@ class ReadOptions:
     near: bool = True
     recognize: bool = True
     arc_tolerance: float = ARC_TOLERANCE
+    all_layers: bool = False
+    classes: tuple[str, ...] = ()
 
     def local(self, raw: Floats, meters: float) -> Floats:
         """Coordinates (..., 3) of the file, of so many ``meters`` each, as those of the job, m."""

@@ -72,7 +72,7 @@ def _bends(
 ) -> Bends:
     points = curve.points(np.linspace(low, high, _LOOKED))
     t0, t1 = curve.direction(low, high), curve.direction(high, low)
-    made = _joined(points, t0, t1)
+    made = biarc(points, t0, t1)
     if halvings and (made is None or made.off > tolerance):
         middle = (low + high) / 2
         parts = [
@@ -87,8 +87,21 @@ def _bends(
     return made or Bends(np.empty((0, 3)), np.empty(0), 0.0)
 
 
-def _joined(points: Floats, t0: Floats, t1: Floats) -> Bends | None:
-    """One or two bends from the first point to the last; None where the piece turns too far."""
+def biarc(points: Floats, t0: Floats, t1: Floats) -> Bends | None:
+    """One or two bends from the first point to the last, along unit tangents at both.
+
+    Parameters
+    ----------
+    points : ndarray, shape (k, 3)
+        Points of the curve, m, of which the greatest distance is taken.
+    t0, t1 : ndarray, shape (3,)
+        Unit tangents at the first and the last.
+
+    Returns
+    -------
+    Bends or None
+        None where the piece turns too far.
+    """
     start, end = points[0], points[-1]
     v = end - start
     chord, along = float(norm(v)), float(v @ (t0 + t1))
@@ -114,11 +127,26 @@ def _joined(points: Floats, t0: Floats, t1: Floats) -> Bends | None:
         return None
     straight = turns < 1e-9
     radii = np.where(straight, 0.0, lead / np.tan(np.where(straight, 1.0, turns) / 2))
-    return Bends(vertices[~straight], radii[~straight], _off(points, corners, radii))
+    return Bends(vertices[~straight], radii[~straight], off_bends(points, corners, radii))
 
 
-def _off(points: Floats, corners: Floats, radii: Floats) -> float:
-    """How far points (k, 3) m are from the path of these corners and the radii between, at most."""
+def off_bends(points: Floats, corners: Floats, radii: Floats) -> float:
+    """How far points (k, 3) m are from the path of these corners and the radii between, at most.
+
+    Parameters
+    ----------
+    points : ndarray, shape (k, 3)
+        m
+    corners : ndarray, shape (n, 3)
+        Vertices with both ends, m.
+    radii : ndarray, shape (n - 2,)
+        Of the vertices between, m.
+
+    Returns
+    -------
+    float
+        m
+    """
     from route3d.geometry.clearance import tubes_of
     from route3d.geometry.fillet import fillet
 

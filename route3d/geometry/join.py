@@ -206,7 +206,7 @@ def joined(pieces: Sequence[DrawnPiece]) -> DrawnPiece:
 # --- chains ------------------------------------------------------------------------------------
 
 
-def chain(pieces: Sequence[DrawnPiece], tolerance: float) -> Joined:
+def chain(pieces: Sequence[DrawnPiece], tolerance: float, keep: Floats | None = None) -> Joined:
     """Join pieces whose ends lie within ``tolerance`` m of each other.
 
     Ends that truly meet are joined first, so that pieces shorter than the tolerance keep their
@@ -221,6 +221,8 @@ def chain(pieces: Sequence[DrawnPiece], tolerance: float) -> Joined:
         In any order and direction.
     tolerance : float
         m
+    keep : ndarray, shape (k, 3), optional
+        Places (m) of points that stay, though the line goes straight on there.
 
     Returns
     -------
@@ -234,7 +236,9 @@ def chain(pieces: Sequence[DrawnPiece], tolerance: float) -> Joined:
     walks, rings = _walked(joined_up, short, tolerance)
     nodes, at = _places(joined_up, short, tolerance)
     chains = tuple(
-        _chain(pieces, _unrolled(walk, strands), _branches(joined_up, walk, nodes, at), tolerance)
+        _chain(
+            pieces, _unrolled(walk, strands), _branches(joined_up, walk, nodes, at), tolerance, keep
+        )
         for walk in walks
     )
     closed = [*loops, *(_unrolled(ring, strands) for ring in rings)]
@@ -402,13 +406,17 @@ def _branches(
 
 
 def _chain(
-    pieces: Sequence[DrawnPiece], walk: Walk, ends_at: tuple[Floats, ...], tolerance: float
+    pieces: Sequence[DrawnPiece],
+    walk: Walk,
+    ends_at: tuple[Floats, ...],
+    tolerance: float,
+    keep: Floats | None,
 ) -> Chain:
     if _runs_backwards(pieces, walk):
         walk = [(i, not back) for i, back in reversed(walk)]
     drawn = _drawn(pieces, walk)
     gaps = [float(norm(b.points[0] - a.points[-1])) for a, b in pairwise(drawn)]
-    whole = smooth(joined(drawn), tolerance)
+    whole = smooth(joined(drawn), tolerance, keep)
     numbers = tuple(i for i, _ in walk)
     turned = sum(back for _, back in walk)
     return Chain(whole.points, whole.radii, numbers, turned, max(gaps, default=0.0), ends_at)
@@ -417,7 +425,7 @@ def _chain(
 # --- tangent joints ----------------------------------------------------------------------------
 
 
-def smooth(piece: DrawnPiece, tolerance: float) -> DrawnPiece:
+def smooth(piece: DrawnPiece, tolerance: float, keep: Floats | None = None) -> DrawnPiece:
     """Drop the points where an arc meets a tangent, and let arcs that just overlap just fit.
 
     The joint of an arc and its tangent says nothing: the tangent leads on to the vertex. It goes
@@ -430,6 +438,8 @@ def smooth(piece: DrawnPiece, tolerance: float) -> DrawnPiece:
         A chain.
     tolerance : float
         m
+    keep : ndarray, shape (k, 3), optional
+        Places (m) of points that stay.
 
     Returns
     -------
@@ -437,8 +447,10 @@ def smooth(piece: DrawnPiece, tolerance: float) -> DrawnPiece:
         The same line with fewer points.
     """
     points, radii = piece.points, piece.radii
-    keep = ~_idle(points, radii, tolerance)
-    return _seated(DrawnPiece(points[keep], radii[keep]), tolerance)
+    stays = ~_idle(points, radii, tolerance)
+    for place in () if keep is None else keep:
+        stays |= norm(points - place) <= MEETING
+    return seated(DrawnPiece(points[stays], radii[stays]), tolerance)
 
 
 def _idle(points: Floats, radii: Floats, tolerance: float) -> NDArray[np.bool_]:
@@ -456,7 +468,21 @@ def _idle(points: Floats, radii: Floats, tolerance: float) -> NDArray[np.bool_]:
     return idle
 
 
-def _seated(piece: DrawnPiece, tolerance: float) -> DrawnPiece:
+def seated(piece: DrawnPiece, tolerance: float) -> DrawnPiece:
+    """The piece with radii that just fit, where two bends overlap by no more than a tolerance.
+
+    Parameters
+    ----------
+    piece : DrawnPiece
+        Points and radii.
+    tolerance : float
+        m
+
+    Returns
+    -------
+    DrawnPiece
+        The same points.
+    """
     points, radii = piece.points, piece.radii
     if len(points) < 3:
         return piece

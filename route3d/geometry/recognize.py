@@ -9,8 +9,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from route3d.geometry.biarcs import off_bends
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.line_arc import LineArc, meetings
+from route3d.geometry.smooth_curves import Stretch, followed
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 
 # --- circles and lines fitted to points in space by least squares, many windows at once -----
@@ -158,6 +160,7 @@ class FoundArc:
 
     first: int
     last: int
+    strict: bool = False  # it ends sharply: no part of a curve that is no circle
     cautious: set[str] = field(default_factory=set)  # sides whose nearest gap point is a corner
 
 
@@ -197,7 +200,7 @@ def find_arcs(p: Floats, tolerance: float) -> list[FoundArc]:
                     not strict or _sharp(p, first, last, free, level)
                 ):
                     free[first:last] = False
-                    found.append(FoundArc(first, last))
+                    found.append(FoundArc(first, last, strict))
     return _merged(p, sorted(found, key=lambda a: a.first), tolerance)
 
 
@@ -528,15 +531,18 @@ def _nudged(
 
 
 # --- a polyline of many short chords made arcs and straights again, by least squares --------
+# Curves that are no circles are followed by arcs where their points change smoothly
+# (``route3d.geometry.smooth_curves``).
 # First arcs are found (``route3d.geometry.recognize``). Then the points where the tangents meet
 # and the radii are fitted to all points at once (``route3d.geometry.recognize``), and what does not
 # come within the tolerance keeps its chords.
 
 # One part in so many of a straight, at each end, may still be points of the bend there.
 SHARE_AT_END = 8
-# Where arcs do not fit together (a spiral), shorter ones of these shares of the tolerance may.
-FINER = (0.25, 0.06)
-MOST_TRIED_AGAIN = 20_000
+# So many joints of arcs that touch are those of a curve, found in pieces.
+SPIRAL = 3
+# What carries the shape of a smooth curve is looked for within these shares of the tolerance.
+FINER = (0.5, 0.125, 0.03)
 # More points than this take longer than a person waits.
 MOST_POINTS = 120_000
 
@@ -545,7 +551,8 @@ MOST_POINTS = 120_000
 class Recognized:
     """``points`` (n, 3) m and ``radii`` (n,) m for ``fillet``; ``source`` (n,) the index of the
     polyline's point each of them is, -1 for the new ones; ``arcs`` their number; ``residual`` (m)
-    the largest distance of a point of the polyline from what was made of it.
+    the largest distance of a point of the polyline from what was made of it. ``smooth`` says
+    whether some of the arcs follow a curve that is no circle.
     """
 
     points: Floats
@@ -553,6 +560,7 @@ class Recognized:
     source: NDArray[np.int64]
     arcs: int
     residual: float
+    smooth: bool = False
 
 
 def recognize(
@@ -582,26 +590,115 @@ def recognize(
     same = Recognized(p, np.zeros(len(p)), np.arange(len(p)), 0, 0.0)
     if not FEWEST <= len(p) <= MOST_POINTS:
         return same
-    best, dropped = _fitted(p, tolerance, tolerance, marked)
-    for part in FINER if dropped and len(p) <= MOST_TRIED_AGAIN else ():
-        other, _ = _fitted(p, part * tolerance, tolerance, marked)
-        if other is not None and (best is None or len(other.points) < len(best.points)):
-            best = other
+    arcs = find_arcs(p, tolerance)
+    fixed = [arc for arc in arcs if arc.strict]
+    curve = _along_curves(p, fixed, tolerance, marked) if _is_spiral(arcs) else None
+    if curve is not None and not _sharp_count(curve):
+        return curve
+    best = _fitted(p, list(arcs), tolerance, marked)
+    if best is not None and not _facets(best):
+        return best
+    if curve is None:
+        curve = _along_curves(p, fixed, tolerance, marked)
+    if curve is not None and (best is None or _sharp_count(curve) < _sharp_count(best)):
+        return curve
     return same if best is None else best
 
 
 def _fitted(
-    p: Floats, search: float, tolerance: float, marked: NDArray[np.bool_]
-) -> tuple[Recognized | None, bool]:
-    """The arcs found at the tolerance ``search`` that all fit, and whether some did not."""
-    arcs = find_arcs(p, search)
-    found = len(arcs)
+    p: Floats, arcs: list[FoundArc], tolerance: float, marked: NDArray[np.bool_]
+) -> Recognized | None:
+    """Those of the arcs that all fit together; None where none does."""
     while arcs:
         result, off = _attempt(p, arcs, marked, tolerance)
         if result is not None:
-            return result, len(arcs) < found
+            return result
         arcs = _doubtful(arcs, off, tolerance)
-    return None, found > 0
+    return None
+
+
+def _is_spiral(arcs: list[FoundArc]) -> bool:
+    """Whether arcs that end where the next one starts follow a curve that is no circle."""
+    touching = [a.last >= b.first and not (a.strict and b.strict) for a, b in pairwise(arcs)]
+    return sum(touching) >= SPIRAL
+
+
+def _turns(points: Floats) -> Floats:
+    ways = unit(np.diff(points, axis=0))
+    return angle_between(ways[:-1], ways[1:])
+
+
+def _sharp_count(found: Recognized) -> int:
+    """How many of its points turn without a radius."""
+    return int(((_turns(found.points) > STRAIGHT_TURN) & (found.radii[1:-1] == 0)).sum())
+
+
+def _facets(found: Recognized) -> bool:
+    """Whether chords of a curve are left among its points: corners that turn little, in a row."""
+    turn = _turns(found.points)
+    soft = (turn > STRAIGHT_TURN) & (turn <= MOST_FACET_TURN) & (found.radii[1:-1] == 0)
+    return bool((soft[:-1] & soft[1:]).any())
+
+
+# --- smooth curves ---------------------------------------------------------------------------
+
+
+def _along_curves(
+    p: Floats, fixed: list[FoundArc], tolerance: float, marked: NDArray[np.bool_]
+) -> Recognized | None:
+    """The polyline with its smooth curves followed by arcs, the ``fixed`` ones as they are.
+
+    None where it has no smooth curve, or none that can be followed.
+    """
+    best: Recognized | None = None
+    for share in FINER:
+        made = _followed(p, fixed, share * tolerance, tolerance, marked)
+        if made is not None and (best is None or _sharp_count(made) < _sharp_count(best)):
+            best = made
+        if best is not None and not _facets(best):
+            break
+    return best
+
+
+def _followed(
+    p: Floats, fixed: list[FoundArc], finer: float, tolerance: float, marked: NDArray[np.bool_]
+) -> Recognized | None:
+    circles = [_piece(p[arc.first : arc.last + 1]) for arc in fixed]
+    bends = [meetings(circle) for circle in circles]
+    points, radii, source = [p[0]], [0.0], [0]
+    smooth = False
+    for number in range(len(fixed) + 1):
+        first = fixed[number - 1].last if number else 0
+        last = fixed[number].first if number < len(fixed) else len(p) - 1
+        if last > first:
+            carriers = [first + i for i in corners(p[first : last + 1], finer)]
+            stretch = Stretch(
+                carriers,
+                bends[number - 1][-1] if number else None,
+                bends[number][0] if number < len(fixed) else None,
+            )
+            made = followed(p, stretch, tolerance)
+            if made is None:
+                return None
+            smooth |= made.smooth
+            points += list(made.points)
+            radii += made.radii.tolist()
+            source += made.source.tolist()
+        if number < len(fixed):
+            points += bends[number]
+            radii += [circles[number].radius] * len(bends[number])
+            source += [-1] * len(bends[number])
+    if not smooth:
+        return None
+    none = np.full(len(p), -1)
+    ends = (np.array([*points, p[-1]]), np.array([*radii, 0.0]), np.array([*source, len(p) - 1]))
+    chain = FittedRoute(*ends, none, none)
+    fitting, _ = _fitting_radii(chain)
+    residual = off_bends(p, chain.points, fitting[1:-1])
+    if residual > tolerance:
+        return None
+    made_of = _with_marked(chain, fitting, p, marked)
+    return Recognized(*made_of, int((fitting > 0).sum()), residual, smooth=True)
 
 
 # --- from arcs to points and radii -------------------------------------------------------------

@@ -17,6 +17,7 @@ import numpy as np
 
 from route3d.errors import InputError, Problem
 from route3d.formats.exchange import ExchangeRoute, counted, tidy
+from route3d.formats.sound_routes import turns_of
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, norm
 from route3d.model import Job, Route
@@ -24,7 +25,6 @@ from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.read import loads
 from route3d.modelfile.toml_edits import TomlEdits, toml_table, toml_value
 from route3d.modelfile.toml_positions import KeyPath, read_toml
-from route3d.modelfile.write import turns_of
 from route3d.units import METERS, show, written
 
 # Own judgment: a point that moved farther (m) than this counts as one removed and one added,

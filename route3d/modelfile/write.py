@@ -17,9 +17,10 @@ import numpy as np
 
 from route3d.disk import write_bytes_atomic, write_text_atomic
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import ExchangeRoute, counted, route_of, routes_of, tidy
+from route3d.formats.exchange import Element, ExchangeRoute, counted, route_of, routes_of, tidy
+from route3d.formats.sound_routes import corner_element, in_parts, turns_of, whole_name
 from route3d.geometry.fillet import STRAIGHT_TURN
-from route3d.geometry.vectors import Floats, angle_between, norm, unit
+from route3d.geometry.join import DrawnPiece, seated
 from route3d.model import Job
 from route3d.model.site import GRID, Frame
 from route3d.modelfile.read import MOST_VERTICES, load, loads
@@ -39,7 +40,8 @@ _HEADER = re.compile(r"""\s*\[\[?("[^"]*"|'[^']*'|[^\[\]{}=,"'])+\]\]?\s*(#.*)?\
 class Written:
     """The ``text`` of a model file, and sentences on what was taken for granted or left out.
 
-    ``routes`` and ``examples`` are those of the file as it is read again.
+    ``routes`` and ``examples`` are those of the file as it is read again. ``elements`` are corners
+    at which no bend fits: there a run goes on as its next part.
     """
 
     text: str
@@ -47,6 +49,7 @@ class Written:
     ignored: tuple[str, ...] = ()
     routes: tuple[ExchangeRoute, ...] = ()
     examples: tuple[str, ...] = ()
+    elements: tuple[Element, ...] = ()
 
 
 def write_model(
@@ -75,11 +78,27 @@ def write_model(
         base = rebased(base, like.parent.resolve(), path.parent.resolve())
     if given is None or given.site.frame.origin is None:
         base = _with_frame(base, frame)
-    made = model_text(routes, base, title=title, note=note, given=given)
-    try:
-        job = loads(made.text, path.name, path.parent)
-    except InputError as error:
-        raise InputError([_unwritten(p, path) for p in error.problems]) from None
+    cuts: list[dict[int, str]] = [{} for _ in routes]
+    while True:
+        parts = [
+            part for route, at in zip(routes, cuts, strict=True) for part in in_parts(route, at)
+        ]
+        made = model_text(parts, base, title=title, note=note, given=given)
+        try:
+            job = loads(made.text, path.name, path.parent)
+        except InputError as error:
+            if not _cut_where_wrong(routes, cuts, error.problems):
+                raise InputError([_unwritten(p, path) for p in error.problems]) from None
+        else:
+            break
+    told = [
+        corner_element(
+            route, i, "sharp", f"no bend fits: {at[i]}; the run goes on as its next part"
+        )
+        for route, at in zip(routes, cuts, strict=True)
+        for i in sorted(at)
+    ]
+    made = replace(made, elements=tuple(told))
     if path.suffix.lower() == ".xlsx":
         from route3d.modelfile.workbook.writing import workbook_of
 
@@ -90,6 +109,27 @@ def write_model(
     else:
         write_text_atomic(path, made.text)
     return replace(made, routes=routes_of(job), examples=job.examples)
+
+
+_AT_POINT = re.compile(r"run\[(\d+)\]\.route\[(\d+)\]")
+
+
+def _cut_where_wrong(
+    routes: Sequence[ExchangeRoute], cuts: list[dict[int, str]], problems: Sequence[Problem]
+) -> bool:
+    """Add to the ``cuts`` of the routes the points where no bend fits; False for other problems."""
+    starts = [(i, j) for i, at in enumerate(cuts) for j in (0, *sorted(at))]
+    for problem in problems:
+        found = _AT_POINT.match(problem.where)
+        if found is None:
+            return False
+        route, start = starts[int(found[1])]
+        point = start + int(found[2])
+        if point in cuts[route] or not 0 < point < len(routes[route].points) - 1:
+            return False
+        fix = _unwritten(problem, Path()).fix.partition("; given:")[0]
+        cuts[route][point] = "; ".join(text for text in (problem.message, fix) if text)
+    return True
 
 
 def rebased(base: str, old: Path, new: Path) -> str:
@@ -277,7 +317,8 @@ _SAME = 1e-6
 def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored: list[str]) -> str:
     """The ``[[run]]`` of a route: settings of the run of its name in the model, or of the first."""
     runs = data["run"]
-    named = next((r for r in runs if r["name"] == route.name), None)
+    names = (route.name, whole_name(route.name))
+    named = next((r for name in names for r in runs if r["name"] == name), None)
     pattern = named if named is not None else runs[0]
     lines = ["[[run]]", *(f"# {note}" for note in route.notes)]
     lines.append(f"name = {toml_value(route.name)}")
@@ -408,11 +449,14 @@ def _vertices(
     if ends:
         guessed.append(f"{route.name}: reel and machine access assumed at both ends")
     lines = []
-    for i, point in enumerate(route.points):
-        at = ", ".join(tidy(round(float(c) / length, 9)) for c in point)
+    held = np.round(route.points / length, 9)
+    # bends that touch overlap by what is rounded
+    radii = seated(DrawnPiece(held * length, route.radii), _SAME).radii
+    for i, point in enumerate(held.tolist()):
+        at = ", ".join(map(tidy, point))
         parts = [f"at = [{at}]"]
         if route.radii[i] > 0 and turns[i] > STRAIGHT_TURN:
-            parts.append(f"bend = {tidy(float(route.radii[i]) / radius)}")
+            parts.append(f"bend = {tidy(float(radii[i]) / radius)}")
         if route.names[i]:
             parts.append(f"name = {toml_value(route.names[i][:120])}")
         access = sorted(route.access[i], reverse=True) or (list(ENDS) if i in ends else [])
@@ -423,13 +467,3 @@ def _vertices(
         parts += [f"{key} = {toml_value(said[key])}" for key in beside_it]
         lines.append(f"  {{ {', '.join(parts)} }},")
     return lines
-
-
-def turns_of(points: Floats) -> Floats:
-    """The turn at each point, rad, 0 at the ends."""
-    result = np.zeros(len(points))
-    legs = np.diff(points, axis=0)
-    if (norm(legs) > 0).all():
-        directions = unit(legs)
-        result[1:-1] = angle_between(directions[:-1], directions[1:])
-    return result

@@ -338,7 +338,9 @@ def _sheet(
     """A table whose first column is the run of the bank; the last names example values."""
 
     def of_row(column: Column[Any]) -> Column[Any]:
-        return Column(column.title, lambda pair: column.value(pair[1]), column.quantity, column.toward)
+        return Column(
+            column.title, lambda pair: column.value(pair[1]), column.quantity, column.toward
+        )
 
     found: list[Column[Any]] = [Column("bank of run", lambda pair: pair[0]), *map(of_row, columns)]
     if job.examples:

@@ -5,15 +5,24 @@ from __future__ import annotations
 import logging
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from route3d.disk import MEGABYTE, read_bytes
-from route3d.formats.drawn_routes import Layer, WrittenVertex, assembled, with_marks
-from route3d.formats.dxf.entities import APP, DrawingContents, gather
+from route3d.formats.drawn_routes import (
+    Layer,
+    LostFitting,
+    WrittenVertex,
+    assembled,
+    with_marks,
+)
+from route3d.formats.dxf.entities import APP, SOLIDS, DrawingContents, gather, plain_name
 from route3d.formats.exchange import (
+    JOIN_TOLERANCE,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
@@ -21,6 +30,7 @@ from route3d.formats.exchange import (
     counted,
     meters_per_unit,
 )
+from route3d.geometry.vectors import frozen
 from route3d.units import METERS
 
 if TYPE_CHECKING:
@@ -85,23 +95,26 @@ def _refuse_crowd(path: Path, data: bytes, entity: re.Pattern[bytes], tags: int)
 
 # $INSUNITS (DXF reference, HEADER section) as a key of METERS; 0 is "unitless".
 UNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 7: "km", 10: "yd", 21: "us-ft"}
+_SOLID = "a solid or surface has no centerline: draw lines and arcs"
 _WHY = {
-    "SPLINE": "no arcs: draw them as lines and arcs, or as a polyline of short chords",
-    "ELLIPSE": "no arcs: draw them as lines and arcs, or as a polyline of short chords",
-    "HELIX": "no arcs: draw them as a polyline of short chords",
     "CIRCLE": "closed: a route must have two ends",
+    **dict.fromkeys((*SOLIDS, "POLYLINE (mesh)"), _SOLID),
 }
 # More layers than this are reported together: the rest of a building plan.
 _MOST_SAID = 25
+# Faults mended of which the first are told; a broken file may have thousands.
+_MOST_FAULTS = 10
 
 
 def read_dxf(path: Path, options: ReadOptions) -> ImportedRoutes:
     """Read the routes of a DXF file, text or binary, of any version that ezdxf reads.
 
-    LINE, ARC, LWPOLYLINE and POLYLINE of the model space count, also those in blocks, joined
-    within ``options.tolerance``; every chain is a route, named after its layer. Units are those
-    asked for, else those of $INSUNITS. Raises InputError for files that are broken, too large, or
-    hold no route.
+    LINE, ARC, LWPOLYLINE and POLYLINE of the model space count, and SPLINE, HELIX and ELLIPSE as
+    arcs within ``options.arc_tolerance``, also those in blocks; what is on a layer that is off or
+    frozen does not, unless it is asked for. They are joined within ``options.tolerance``; every
+    chain is a route, named after its layer. Units are those asked for, else those of $INSUNITS.
+    A file that is broken goes through the recovery of ezdxf, and an entity that is broken is left
+    out. Raises InputError for files that are too large, truncated, or hold no route.
     """
     data = read_checked(path)
     doc, faults = _loaded(path, data)
@@ -111,18 +124,97 @@ def read_dxf(path: Path, options: ReadOptions) -> ImportedRoutes:
     if own is None and options.units is None and number:
         raise bad_file(path, f"has the unit $INSUNITS {number}", "use --units m, ft, mm or in")
     meters = meters_per_unit(options, own, path)
-    sheet = DrawingContents(path, meters, options)
+    sheet = DrawingContents(path, meters, options, _layer_states(doc))
     _gather(sheet, doc, options)
-    layers = [Layer(name, tuple(pieces)) for name, pieces in sheet.pieces.items()]
+    layers = _layers(sheet)
     if not layers:
         raise bad_file(path, "has no line, arc or polyline" + _instead(sheet), _fix(sheet, options))
     made = assembled(layers, options, path)
     routes, lost = _marked(made.routes, sheet.marks, doc, options.tolerance)
-    ignored = (*_ignored(sheet, doc, options), *made.ignored, *lost)
-    read_over = (f"file error ignored: {said} ({n:,})" for said, n in faults.items())
-    guessed = (*_unit_guess(own, options), *read_over, *made.guessed)
+    ignored = (*_hidden(sheet), *_ignored(sheet, doc, options), *made.ignored, *lost)
+    guessed = (*_unit_guess(own, options), *_mended(faults), *made.guessed)
     used = (*_used(sheet, own, options), *made.used)
-    return ImportedRoutes(routes, used, ignored, guessed, meters_per_unit(options, own, path))
+    names = {old.name: new.name for old, new in zip(made.routes, routes, strict=True)}
+    elements = tuple(replace(e, run=names.get(e.run, e.run)) for e in made.elements)
+    return ImportedRoutes(routes, used, ignored, guessed, meters, elements=elements)
+
+
+def _layers(sheet: DrawingContents) -> list[Layer]:
+    """The layers with pieces, and those of the elements without a centerline that they hold."""
+    named = _plain_names(sheet.pieces)
+    return [
+        Layer(
+            named[name],
+            tuple(pieces),
+            handles=tuple(sheet.handles[name]),
+            lost=_bodies(sheet.lost.get(name, ())),
+        )
+        for name, pieces in sheet.pieces.items()
+    ]
+
+
+def _bodies(lost: Sequence[LostFitting]) -> tuple[LostFitting, ...]:
+    """Elements without a centerline, faces that share a corner taken together as one body."""
+    first: dict[tuple[int, ...], int] = {}
+    body = list(range(len(lost)))
+
+    def root(i: int) -> int:
+        while body[i] != i:
+            body[i] = body[body[i]]
+            i = body[i]
+        return i
+
+    for i, one in enumerate(lost):
+        if one.kind == "3DFACE":
+            for corner in np.round(one.points / JOIN_TOLERANCE).astype(np.int64).tolist():
+                body[root(i)] = root(first.setdefault(tuple(corner), i))
+    whole: dict[int, list[LostFitting]] = {}
+    for i, one in enumerate(lost):
+        whole.setdefault(root(i), []).append(one)
+    made = []
+    for parts in whole.values():
+        said = f"{len(parts)} faces, no centerline" if len(parts) > 1 else parts[0].said
+        points = frozen(np.vstack([part.points for part in parts]))
+        made.append(replace(parts[0], said=said, points=points))
+    return tuple(made)
+
+
+def _plain_names(names: Iterable[str]) -> dict[str, str]:
+    """Each name as it is read; as it is written where two would be read alike."""
+    plain = {name: plain_name(name) or name for name in names}
+    often = Counter(plain.values())
+    return {name: read if often[read] == 1 else name for name, read in plain.items()}
+
+
+def _layer_states(doc: Drawing) -> dict[str, str]:
+    """Why layers cannot be seen, by their names in lower case."""
+    states = {}
+    for layer in doc.layers:
+        state = "frozen" if layer.is_frozen() else "off" if layer.is_off() else ""
+        if state:
+            states[str(layer.dxf.name).casefold()] = state
+    return states
+
+
+def _hidden(sheet: DrawingContents) -> Iterator[str]:
+    """What was left out because it cannot be seen on the drawing."""
+    rows = sorted(sheet.hidden.items())
+    for (layer, why), count in rows[:_MOST_SAID]:
+        state = "" if why == "invisible" else f" ({why})"
+        what = "invisible entity" if why == "invisible" else "entity"
+        things = counted(count, what, f"{what[:-1]}ies")
+        yield f"layer {layer}{state}: {things}; --all-layers reads them"
+    if len(rows) > _MOST_SAID:
+        yield f"{len(rows) - _MOST_SAID} more layers are off or frozen; --all-layers reads them"
+
+
+def _mended(faults: Counter[str]) -> Iterator[str]:
+    """The faults of a file that were read over or mended."""
+    rows = list(faults.items())
+    for said, count in rows[:_MOST_FAULTS]:
+        yield f"file error repaired or ignored: {said} ({count:,})"
+    if left := sum(count for _, count in rows[_MOST_FAULTS:]):
+        yield f"{counted(left, 'more file error')} repaired or ignored"
 
 
 class _Faults(logging.Handler):
@@ -133,8 +225,13 @@ class _Faults(logging.Handler):
         self.said: Counter[str] = Counter()
 
     def emit(self, record: logging.LogRecord) -> None:
+        """Count a message."""
+        self.add(record.getMessage())
+
+    def add(self, message: str) -> None:
         """Count a message; numbers and handles make no difference."""
-        self.said[re.sub(r"#?[0-9A-F]*\d[0-9A-F]*", "…", record.getMessage())[:120]] += 1
+        plain = re.sub(r"#?[0-9A-F]*\d[0-9A-F]*", "…", " ".join(message.split()))
+        self.said[plain[:120]] += 1
 
 
 def _loaded(path: Path, data: bytes) -> tuple[Drawing, Counter[str]]:
@@ -143,16 +240,37 @@ def _loaded(path: Path, data: bytes) -> tuple[Drawing, Counter[str]]:
     from ezdxf.lldxf.tagger import binary_tags_loader
 
     faults = _Faults()
-    logging.getLogger("ezdxf").addHandler(faults)
+    logger = logging.getLogger("ezdxf")
+    logger.addHandler(faults)
     try:
         if data.startswith(BINARY_MARK):
             return Drawing.load(binary_tags_loader(data)), faults.said
         return readfile(path), faults.said
     except Exception as error:  # damaged files raise whatever the damage hits first
         reason = " ".join(str(error).split())[:150]
-        raise bad_file(path, f"cannot be read as DXF: {reason}", "export it again") from None
+        faults.said.clear()
+        return _recovered(path, data, reason, faults), faults.said
     finally:
-        logging.getLogger("ezdxf").removeHandler(faults)
+        logger.removeHandler(faults)
+
+
+def _recovered(path: Path, data: bytes, reason: str, faults: _Faults) -> Drawing:
+    """A file that cannot be read as it is, mended by ezdxf; InputError where that fails too."""
+    from io import BytesIO
+
+    from ezdxf import recover
+
+    try:
+        doc, auditor = recover.read(BytesIO(data))
+        if len(doc.modelspace()) == 0:
+            raise ValueError("no entity could be recovered")
+    except Exception:  # the same
+        raise bad_file(path, f"cannot be read as DXF: {reason}", "export it again") from None
+    kept, faults.said = faults.said, Counter({f"{reason}; the file was repaired": 1})
+    faults.said.update(kept)
+    for error in (*auditor.errors, *auditor.fixes):
+        faults.add(error.message)
+    return doc
 
 
 def _units(doc: Drawing) -> int:
@@ -165,11 +283,12 @@ def _units(doc: Drawing) -> int:
 def _gather(sheet: DrawingContents, doc: Drawing, options: ReadOptions) -> None:
     wanted = {name.casefold() for name in options.layers}
     known = {layer.dxf.name.casefold() for layer in doc.layers}
+    known |= {plain_name(name).casefold() for name in known}
     seen: dict[str, str] = {}
 
     def is_wanted(layer: str) -> bool:
         seen.setdefault(layer.casefold(), layer)
-        return not wanted or layer.casefold() in wanted
+        return not wanted or bool({layer.casefold(), plain_name(layer).casefold()} & wanted)
 
     try:
         gather(sheet, doc.modelspace(), is_wanted)

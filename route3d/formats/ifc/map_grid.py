@@ -10,6 +10,7 @@ import numpy as np
 
 from route3d.formats.ifc.placement import axis_placement
 from route3d.geometry.vectors import Floats
+from route3d.units import METERS
 
 # Own judgment: a scale between a site and its map is nearer to 1 than this. Known factors of
 # projection and height are within 0.002 of it, an unit within none.
@@ -22,9 +23,9 @@ def map_matrix(model: Any, meters: float) -> Floats | None:
     """Grid coordinates from those of the model, both in m, as a matrix (4, 4) for columns.
 
     Eastings, northings and height are in the unit of the map, that of the project where it names
-    none (``meters`` each). ``Scale`` takes one unit to the other; where a file leaves it at 1 and
-    its units differ, the units alone count, for no site is a thousandth of its map. None where the
-    model has no map conversion.
+    none (``meters`` each), or that to which ``Scale`` leads where this is far from 1. ``Scale``
+    takes one unit to the other; where a file leaves it at 1 and its units differ, the units alone
+    count, for no site is a thousandth of its map. None where the model has no map conversion.
 
     References
     ----------
@@ -35,7 +36,7 @@ def map_matrix(model: Any, meters: float) -> Floats | None:
     if found is None:
         return None
     place, turn, scale, factors, unit = found
-    unit = unit or meters
+    unit = unit or _likely_unit(scale, meters)
     ratio = scale * unit / meters
     if abs(ratio - 1) > _NEAR_ONE and abs(scale - 1) <= _NEAR_ONE:
         ratio = scale
@@ -44,6 +45,12 @@ def map_matrix(model: Any, meters: float) -> Floats | None:
     matrix[:3, :3] = np.array([[cos, -sin, 0], [sin, cos, 0], [0, 0, 1]]) * factors * ratio
     matrix[:3, 3] = np.array(place) * unit
     return matrix @ np.linalg.inv(_world(model, meters))
+
+
+def _likely_unit(scale: float, meters: float) -> float:
+    """The unit (m) of a map that names none: that of the project, else where its scale leads."""
+    likely = min((meters, *METERS.values()), key=lambda unit: abs(scale * unit / meters - 1))
+    return likely if abs(scale * likely / meters - 1) <= _NEAR_ONE else meters
 
 
 _Found = tuple[tuple[float, float, float], float, float, Floats, float | None]

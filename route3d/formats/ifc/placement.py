@@ -82,8 +82,7 @@ def mapping(item: Any) -> Floats:
     """The matrix of an IfcMappedItem: its target after the map's own origin.
 
     The standard could be read as the origin undone; ifcopenshell's own geometry applies it, and
-    writers check their files in such readers. The same scale must hold in all directions, else
-    circles come out as ellipses.
+    writers check their files in such readers. The scale may differ along the three axes.
     """
     target = item.MappingTarget
     x = direction3(target.Axis1, (1.0, 0.0, 0.0))
@@ -95,9 +94,18 @@ def mapping(item: Any) -> Floats:
     y = np.cross(z, x)
     if target.Axis2 is not None and float(direction3(target.Axis2, (0.0, 1.0, 0.0)) @ y) < 0:
         y = -y  # a mirror image
-    scale = float(target.Scale or 1.0)
+    scale = 1.0 if target.Scale is None else float(target.Scale)
     others = (getattr(target, "Scale2", None), getattr(target, "Scale3", None))
-    if any(other is not None and abs(other - scale) > 1e-9 * abs(scale) for other in others):
-        raise UnusableError("a map of uneven scale")
-    matrix = _matrix(x * scale, y * scale, z * scale, point3(target.LocalOrigin))
+    second, third = (scale if other is None else float(other) for other in others)
+    scales = finite(np.array((scale, second, third)))
+    if not scales.all():
+        raise UnusableError("a map of scale 0")
+    matrix = _matrix(x * scale, y * second, z * third, point3(target.LocalOrigin))
     return matrix @ axis_placement(item.MappingSource.MappingOrigin)
+
+
+def evenly(matrix: Floats) -> bool:
+    """Whether a matrix keeps all angles: turns, moves and scales alike in all directions."""
+    square = matrix[:3, :3].T @ matrix[:3, :3]
+    size = float(np.trace(square)) / 3
+    return bool(np.abs(square - size * np.eye(3)).max() <= 2e-9 * size)

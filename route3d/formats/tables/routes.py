@@ -211,9 +211,10 @@ def _csv_rows(text: str, separator: str, path: Path) -> Iterator[TableRow]:
 
 def _refuse_cut(text: str, line: int, cells: int, wide: int, path: Path) -> None:
     """InputError for a last row that stops before its end: the rest of the file is missing too."""
-    if is_footer(text.splitlines()[-1:]):
+    if cells >= wide or text.endswith(("\n", "\r")):
         return
-    if cells < wide and not text.endswith(("\n", "\r")) and line == len(text.splitlines()):
+    every = text.splitlines()
+    if line == len(every) and not is_footer(every[-1:]):
         said = f"ends in the middle of a row: {cells} of {wide} cells, no line end"
         raise bad_file(path, said, "get the complete file, or finish the row", line)
 

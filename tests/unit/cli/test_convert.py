@@ -15,6 +15,7 @@ from route3d.errors import Route3dError
 from route3d.geometry.fillet import route_path
 from route3d.modelfile.read import load
 from route3d.units import show
+from tests.corpus import ifc_files
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 YARD, BANK = MODELS / "yard_run.toml", MODELS / "riser_duct_bank.toml"
@@ -61,8 +62,8 @@ def test_help_teaches_by_examples(call: Call) -> None:
     text = " ".join(out.replace("│", " ").split())
     assert code == 0
     assert "Example: route3d convert survey.csv feeder.toml" in text
-    for option in ("--units", "--map", "--origin", "--layer", "--run", "--like", "--tolerance",
-                   "--keep-facets", "--bend"):  # fmt: skip
+    for option in ("--units", "--map", "--origin", "--layer", "--class", "--run", "--like",
+                   "--tolerance", "--keep-facets", "--bend"):  # fmt: skip
         assert option in text
 
 
@@ -283,3 +284,107 @@ def test_conduits_and_boxes_go_out_and_come_back(call: Call, tmp_path: Path) -> 
         ]
     _, out, _ = call(BANK, tmp_path / "a.stl")
     assert "1 pull box (not supported by STL)" in out
+
+
+# --- element by element --------------------------------------------------------------------------
+
+
+def ten_runs(file: Path) -> None:
+    """Ten runs with an elbow each; in the sixth one leg is too short for any elbow."""
+    rows = [
+        f"F{k},{x},{y + 20 * k},0"
+        for k in range(1, 11)
+        for x, y in ((0, 0), (20, 0), (20, 0.1 if k == 6 else 9))
+    ]
+    file.write_text("run,x (m),y,z\n" + "\n".join(rows) + "\n")
+
+
+def test_a_corner_that_no_bend_fits_costs_no_other_run(call: Call, tmp_path: Path) -> None:
+    ten_runs(tmp_path / "s.csv")
+    code, out, err = call(tmp_path / "s.csv", tmp_path / "s.toml")
+    assert code == 1
+    assert err == f"wrote {tmp_path / 's.toml'}\n"
+    runs = [run.name for run in load(tmp_path / "s.toml").runs]
+    others = [f"F{k}" for k in range(1, 11) if k != 6]
+    assert sorted(runs) == sorted([*others, "F6 part 1 of 2", "F6 part 2 of 2"])
+    assert "elements: 1 sharp, 9 guessed" in out
+    row = next(line for line in out.splitlines() if line.startswith("  sharp"))
+    assert row.split()[:5] == ["sharp", "corner", "point", "2", "F6"]
+    assert "20.000, 120.000, 0.000" in row and "no bend fits" in row
+
+
+def test_a_radius_that_does_not_fit_leaves_the_corner_sharp(call: Call, tmp_path: Path) -> None:
+    ten_runs(tmp_path / "s.csv")
+    code, out, _ = call(tmp_path / "s.csv", tmp_path / "s.dxf", "--bend", "1 m")
+    assert code == 1
+    assert "elements: 1 sharp\n" in out and "maximum radius that fits at point 2 is 0." in out
+    code, out, _ = call(tmp_path / "s.dxf", tmp_path / "again.csv", "--run", "F5")
+    assert code == 0 and "elements" not in out
+    assert "F5: 28.57 m, 3 points, 1 bend" in out  # 29 - 2 + pi / 2
+
+
+def test_a_survey_of_corners_is_written_and_ends_with_1(call: Call, tmp_path: Path) -> None:
+    """Every corner in the file, the first forty on the terminal; a name runs in no spreadsheet."""
+    zigzag = "".join(f"{5 * k},{4 * (k % 2)},0,{'=1+1' if k == 3 else ''}\n" for k in range(50))
+    (tmp_path / "s.csv").write_text("x (ft),y (ft),z (ft),name\n" + zigzag)
+    code, out, err = call(tmp_path / "s.csv", tmp_path / "s.dxf")
+    assert code == 1
+    assert f"wrote {tmp_path / 's.dxf'}" in err and (tmp_path / "s.dxf").exists()
+    assert "elements: 48 sharp\n" in out
+    assert "  and 8 more; --elements FILE.csv writes all\n" in out
+    code, out, _ = call(
+        tmp_path / "s.csv", tmp_path / "s.geojson", "--origin", "0,0,0",
+        "--elements", tmp_path / "e.csv",
+    )  # fmt: skip
+    assert code == 1
+    rows = (tmp_path / "e.csv").read_text().splitlines()
+    assert rows[0] == "state,handle,kind,name,run,x (ft),y (ft),z (ft),reason"
+    assert rows[3] == "sharp,,corner,'=1+1,s,15.0000,4.0000,0.0000,turns without a radius"
+    assert len(rows) == 49
+    code, _, err = call(tmp_path / "s.csv", tmp_path / "s.dxf", "--elements", tmp_path / "e.txt")
+    assert code == 2 and "must end in .csv" in err
+
+
+def test_hidden_layers_are_read_on_request(call: Call, tmp_path: Path) -> None:
+    import ezdxf
+
+    doc = ezdxf.new("R2010")
+    doc.header["$INSUNITS"] = 6
+    for y, name in enumerate(("F1", "F2")):
+        doc.layers.add(name)
+        doc.modelspace().add_line((0, y), (9, y), dxfattribs={"layer": name})
+    doc.layers.get("F2").off()
+    doc.saveas(tmp_path / "a.dxf")
+    code, out, _ = call(tmp_path / "a.dxf", tmp_path / "a.csv")
+    assert code == 0
+    assert "layer F2 (off): 1 entity; --all-layers reads them" in out and "F2:" not in out
+    _, out, _ = call(tmp_path / "a.dxf", tmp_path / "a.csv", "--all-layers")
+    assert "F2: 9.00 m" in out
+
+
+def test_elements_of_a_building_model_are_chosen_by_class(call: Call, tmp_path: Path) -> None:
+    case = next(c for c in ifc_files.CASES if c.name == "classes all")
+    file, made = tmp_path / "plant.ifc", tmp_path / "o.csv"
+    case.write(file)
+    code, out, _ = call(file, made, "--class", "conduitsegment")
+    assert code == 0 and "mixed: 6.57 m, 3 points, 1 bend" in out
+    assert "to choose from: 1 IfcCableCarrierSegment CONDUITSEGMENT" in out
+    code, _, err = call(file, made, "--class", "IfcDuctSegment")
+    assert code == 2 and "has no IfcDuctSegment" in err and "1 IfcPipeSegment" in err
+
+
+def test_a_plate_alone_is_refused_by_its_name(call: Call, tmp_path: Path) -> None:
+    file = tmp_path / "plate.ifc"
+    ifc_files.written(ifc_files.PLAIN, ifc_files.deck_plate)(file)
+    code, out, err = call(file, tmp_path / "o.csv")
+    assert code == 2 and out == ""
+    assert "no axis: a plate of 7 x 7 x 0.1 m (IfcCableCarrierSegment deck plate)" in err
+
+
+def test_one_bad_corner_of_ten_runs_costs_no_other(call: Call, tmp_path: Path) -> None:
+    case = next(c for c in ifc_files.CASES if c.name == "one corner that no radius fits")
+    file, made = tmp_path / "plant.ifc", tmp_path / "o.toml"
+    case.write(file)
+    code, out, err = call(file, made)
+    assert code == 1 and "1 sharp" in out and "Traceback" not in err
+    assert len(load(made).runs) == 11  # the run of the corner goes on as its second part

@@ -79,6 +79,7 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("view", "html"): (["--draft", "--html", "x.html"], _plain),
     ("drawing", "file"): (["x.pdf"], _pdf),
     ("convert", "target"): None,  # a route alone; its report says so
+    ("convert", "elements"): None,  # what was wrong in a file of others
     ("new", "file"): None,
     ("new", "workbook"): None,
     ("jobs", "csv"): (["--csv", "x.csv"], _plain),

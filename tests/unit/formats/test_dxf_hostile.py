@@ -35,7 +35,6 @@ IN_METERS = ReadOptions(units="m")
         ((HEAD + line(0, 0, "1e400", 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
         ((HEAD + line(0, 0, 1e12, 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
         ((HEAD + line(0, 0, "abc", 9, 0, 0) + TAIL).encode(), "cannot be read as DXF"),
-        ((HEAD + line(0, 0, 0, 9, 0, 0) + "0\nEOF\n").encode(), "cannot be read as DXF"),
     ],
 )
 def test_what_is_no_drawing_is_refused_in_words(content: bytes, said: str, tmp_path: Path) -> None:
@@ -48,13 +47,26 @@ def test_what_is_no_drawing_is_refused_in_words(content: bytes, said: str, tmp_p
 @pytest.mark.parametrize(
     ("key", "value"), [(40, "nan"), (40, "-2"), (40, "0"), (50, "inf"), (51, "nan")]
 )
-def test_an_arc_of_no_radius_or_angle_is_refused(key: int, value: str, tmp_path: Path) -> None:
+def test_an_arc_of_no_radius_or_angle_is_left_out(key: int, value: str, tmp_path: Path) -> None:
     numbers = {10: "0", 20: "0", 30: "0", 40: "2", 50: "0", 51: "90"} | {key: value}
     body = "".join(f"{c}\n{n}\n" for c, n in numbers.items())
     file = tmp_path / "x.dxf"
-    file.write_text(f"{HEAD}0\nARC\n8\nA\n{body}{TAIL}")
-    with pytest.raises(InputError, match=r"ARC .* on layer A has the radius"):
+    file.write_text(f"{HEAD}0\nARC\n5\n1F\n8\nA\n{body}{TAIL}")
+    with pytest.raises(InputError, match=r"only 1 ARC \(has the radius"):
         read_dxf(file, IN_METERS)
+    file.write_text(f"{HEAD}{line(0, 0, 0, 9, 0, 0)}0\nARC\n5\n1F\n8\nA\n{body}{TAIL}")
+    reading = read_dxf(file, IN_METERS)
+    assert len(reading.routes) == 1
+    (lost,) = reading.elements
+    assert (lost.handle, lost.kind, lost.state) == ("1F", "ARC", "missing")
+
+
+def test_a_file_without_the_end_of_a_section_is_mended_and_that_is_said(tmp_path: Path) -> None:
+    file = tmp_path / "x.dxf"
+    file.write_text(HEAD + line(0, 0, 0, 9, 0, 0) + "0\nEOF\n")
+    reading = read_dxf(file, IN_METERS)
+    assert reading.routes[0].points[1] == pytest.approx([9, 0, 0])
+    assert any("the file was repaired" in said for said in reading.guessed)
 
 
 def test_a_million_entities_are_refused_before_they_are_loaded(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ import pytest
 from ezdxf.math import OCS, UCS, Matrix44, Vec3
 
 from route3d.errors import InputError
+from route3d.formats.catalog import read_routes
 from route3d.formats.dxf.reading import read_dxf
 from route3d.formats.exchange import ReadOptions
 from tests.support.drawings import CONDUIT, LINE, PLANES, elbow, elbow_vertices, read
@@ -92,8 +93,11 @@ def test_gaps_within_the_tolerance_are_closed_and_said(tmp_path: Path) -> None:
     parted = read(
         lambda s: elbow(s, UCS(), gap=4e-4), tmp_path, options=ReadOptions(tolerance=1e-4)
     )
-    assert len(parted.routes) == 3
-    assert "layer CONDUIT: 3 separate lines, each taken as a run" in parted.guessed
+    assert [r.name for r in parted.routes] == [f"CONDUIT part {k} of 3" for k in (1, 2, 3)]
+    assert "CONDUIT: in 3 parts, because of gaps" in parted.guessed
+    assert [e.state for e in parted.elements] == ["broken"] * 2
+    said = "gap of 0.4 mm, above the tolerance of 0.1 mm; use --tolerance"
+    assert {e.said for e in parted.elements} == {said}
 
 
 def test_loops_and_branches_are_told_with_their_place(tmp_path: Path) -> None:
@@ -118,13 +122,12 @@ def test_a_faceted_polyline_becomes_arcs_again_and_says_how_well(tmp_path: Path)
     angles = np.linspace(0, np.pi / 2, 25)
     bend = np.column_stack((10 + 3 * np.sin(angles), 3 - 3 * np.cos(angles), 0 * angles))
     points = [(0, 0, 0), *map(tuple, bend), (13, 20, 0)]
-    reading = read(lambda s: s.add_polyline3d(points), tmp_path)
+    plain = read(lambda s: s.add_polyline3d(points), tmp_path)
+    assert len(plain.routes[0].points) == 27
+    reading = read_routes(tmp_path / "drawing.dxf", ReadOptions())
     (route,) = reading.routes
     assert route.radii == pytest.approx([0, 3, 0], abs=1e-6)  # a least squares fit
-    assert any("1 arc recognized in 27 points, within" in said for said in reading.guessed)
-    plain = read(lambda s: s.add_polyline3d(points), tmp_path, options=ReadOptions(recognize=False))
-    assert len(plain.routes[0].points) == 27
-    assert any("25 points with a turn but no radius" in said for said in plain.guessed)
+    assert any("1 bend recognized in 27 points; max" in said for said in reading.used)
 
 
 def test_layers_choose_runs_and_the_rest_is_counted(tmp_path: Path) -> None:
@@ -144,7 +147,7 @@ def test_what_is_not_used_is_counted_by_type_and_layer(tmp_path: Path) -> None:
     def draw(space: Any) -> None:
         space.add_line((0, 0), (10, 0), dxfattribs=CONDUIT)
         for _ in range(3):
-            space.add_spline([(0, 0), (1, 1), (2, 0)], dxfattribs=CONDUIT)
+            space.add_3dface([(0, 50), (1, 50), (1, 51)], dxfattribs=CONDUIT)
         space.add_ellipse((0, 0), (5, 0), 0.5, dxfattribs=CONDUIT)
         space.add_text("pit", dxfattribs={"layer": "NOTES"})
         space.add_circle((0, 0), 2, dxfattribs={"layer": "NOTES"})
@@ -152,8 +155,10 @@ def test_what_is_not_used_is_counted_by_type_and_layer(tmp_path: Path) -> None:
         space.doc.layout("Layout1").add_line((0, 0), (1, 1))
 
     said = " | ".join(read(draw, tmp_path).ignored)
-    assert "layer CONDUIT: 3 SPLINE, 1 ELLIPSE, 1 LINE (without length)" in said
-    assert "SPLINE: no arcs: draw them as" in said
+    assert (
+        "layer CONDUIT: 3 3DFACE, 1 ELLIPSE (closed: a route must have two ends), 1 LINE (" in said
+    )
+    assert "3DFACE: a solid or surface has no centerline: draw lines and arcs" in said
     assert "layer NOTES: 1 CIRCLE, 1 TEXT" in said
     assert "sheet Layout1: 1 entity, not in model space" in said
 
@@ -180,8 +185,10 @@ def test_blocks_are_opened_where_they_stand(tmp_path: Path) -> None:
     assert route.points == pytest.approx(np.array(expected))
     assert route.radii == pytest.approx([0, 4, 0], abs=CLOSE)
     assert any("layer F1: 2 LINE, 1 ARC, 2 block references opened" in s for s in reading.used)
-    # one direction stretched: the arc is an ellipse now
-    assert any(s.startswith("layer F2: 1 ELLIPSE") for s in reading.ignored)
+    # one direction stretched: the arc is an ellipse now, which arcs follow
+    stretched = next(r for r in reading.routes if r.name == "F2")
+    assert stretched.points[[0, -1]] == pytest.approx(np.array([(0, 0, 0), (24, 7, 0)]))
+    assert any("layer F2: 2 LINE, 1 ELLIPSE, 1 block reference opened" in s for s in reading.used)
 
 
 def test_a_reference_to_nothing_is_reported(tmp_path: Path) -> None:

@@ -129,8 +129,13 @@ def test_turns_without_radius_are_told(tmp_path: Path) -> None:
 
 def test_bends_that_do_not_fit_are_told_with_the_run(tmp_path: Path) -> None:
     rows = "0,0,0,\n1,0,0,3\n1,9,0,\n"
-    with pytest.raises(InputError, match=r"berth\.csv: berth: .* of straight between them"):
-        read_routes(csv(tmp_path, rows, "x (m),y,z,radius"), ReadOptions())
+    reading = read_routes(csv(tmp_path, rows, "x (m),y,z,radius"), ReadOptions())
+    (corner,) = reading.elements
+    assert (corner.state, corner.run, corner.name) == ("sharp", "berth", "point 2")
+    assert corner.at == (1, 0, 0)
+    assert "a bend of 3 m does not fit: the bends at point 1 and point 2 need" in corner.said
+    assert "the maximum radius that fits at point 2 is 1.000 m" in corner.said
+    assert reading.routes[0].path().length == pytest.approx(10)
 
 
 @pytest.mark.parametrize("unit", ["mm", "km"])
@@ -144,8 +149,11 @@ def test_wrong_units_show_by_the_length_of_the_route(tmp_path: Path, unit: str) 
 
 
 def test_a_route_that_folds_back_is_told(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="folds back on itself at point 2"):
-        read_routes(csv(tmp_path, "0,0,0\n9,0,0\n1,0,0\n"), ReadOptions())
+    reading = read_routes(csv(tmp_path, "0,0,0\n9,0,0\n1,0,0\n"), ReadOptions())
+    assert [r.name for r in reading.routes] == ["berth part 1 of 2", "berth part 2 of 2"]
+    assert [r.path().length for r in reading.routes] == [9, 8]
+    (fold,) = reading.elements
+    assert (fold.state, fold.name, fold.at) == ("broken", "point 2", (9, 0, 0))
 
 
 def facets() -> str:
@@ -163,6 +171,7 @@ def test_facets_become_bends_and_the_residual_is_told(tmp_path: Path) -> None:
 def test_facets_stay_where_asked(tmp_path: Path) -> None:
     reading = read_routes(csv(tmp_path, facets()), ReadOptions(recognize=False))
     assert len(reading.routes[0].points) == 12
+    assert reading.elements == ()  # chords of a bend are no corners without a radius
 
 
 def test_a_name_within_a_bend_that_is_lost_is_told(tmp_path: Path) -> None:

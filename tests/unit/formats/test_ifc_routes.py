@@ -18,6 +18,8 @@ import pytest
 
 from route3d.errors import InputError
 from route3d.formats.exchange import ReadOptions
+from route3d.formats.ifc.reading import read_ifc
+from tests.corpus import ifc_files
 from tests.support.plant import CORNERS, Plant, moved, three_axes, turned
 
 CLOSE = 1e-9
@@ -173,6 +175,54 @@ def test_the_library_puts_the_same_bodies_in_the_same_place(tmp_path: Path) -> N
     assert route.outer_diameter == pytest.approx(0.2)
 
 
+# Cases of the corpus of one segment with a body.
+BODIES = (
+    "tray",
+    "swept disk",
+    "mapped by",
+    "Ifc",
+    "a stretched",
+    "a box of",
+    "curved",
+    "the walls",
+)
+
+
+def test_the_library_finds_the_same_axes_in_bodies_of_all_kinds(tmp_path: Path) -> None:
+    """Its triangles run from end to end of each axis, and lie at the radius from it."""
+    geometry = importlib.import_module("ifcopenshell.geom")
+    settings = geometry.settings()
+    settings.set("use-world-coords", True)
+    cases = [c for c in ifc_files.CASES if c.name.startswith(BODIES)]
+    read, refused = 0, []
+    for number, case in enumerate(cases):
+        file = tmp_path / f"{number}.ifc"
+        case.write(file)
+        (route,) = read_ifc(file, case.options).routes
+        model = ifcopenshell.open(str(file))  # held: its entities must not outlive it
+        (element,) = model.by_type("IfcFlowSegment")
+        try:
+            shape = geometry.create_shape(settings, element)
+        except RuntimeError:
+            refused.append(case.name)
+            continue
+        read += 1
+        wall = np.array(shape.geometry.verts).reshape(-1, 3)
+        path, (start, end) = route.path(), route.points[[0, -1]]
+        along = (end - start) / path.length
+        stations = (wall - start) @ along
+        ends = stations.min(), stations.max()
+        assert ends == pytest.approx((0, path.length), abs=2e-5), case.name
+        off = np.linalg.norm(np.cross(wall - start, along), axis=1)
+        if route.outer_diameter is not None:
+            assert off.max() == pytest.approx(route.outer_diameter / 2, abs=2e-5), case.name
+        else:
+            across = wall - start - np.outer(stations, along)
+            middle = (across.min(axis=0) + across.max(axis=0)) / 2
+            assert middle == pytest.approx(np.zeros(3), abs=2e-5), case.name
+    assert read > 12 and len(refused) < 5, refused
+
+
 def test_cut_bodies_and_free_profiles_are_used_and_said(tmp_path: Path) -> None:
     plant = Plant.new()
     square = plant.make(
@@ -223,9 +273,11 @@ def test_elements_without_a_centerline_are_counted_with_their_reason(tmp_path: P
     plant.element("IfcCableSegment", {"Axis": [plant.polyline((0, 0, 0), (10_000, 0, 0))]})
     reading = plant.read(tmp_path)
     said = " | ".join(reading.ignored)
-    assert "1 element without a centerline: a body of Ifc" in said
+    assert "1 element without a centerline: no axis: faces of no body" in said
     assert "1 element without a centerline: no geometry" in said
-    assert "other elements: 1 IfcWall, 1 IfcCableSegment" in said
+    assert "not of the classes read: 1 IfcCableSegment" in said
+    assert "other elements: 1 IfcWall" in said
+    assert [e.state for e in reading.elements] == ["broken", "missing"]
     assert len(reading.routes) == 1
 
 
@@ -289,10 +341,24 @@ def test_ifc2x3_is_accepted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     assert "schema IFC2X3" in reading.used
 
 
-def test_map_coordinates_are_not_applied_and_that_is_said(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("near", "named"), [(True, True), (False, True), (False, False)])
+def test_routes_lie_on_the_map_grid(near: bool, named: bool, tmp_path: Path) -> None:
+    """By hand: x of the model is north of the map, its millimeters are the meters of the map.
+
+    A file that does not name the unit of its map says it by its scale.
+    """
     plant = Plant.new()
     three_axes(plant, np.eye(4))
     whole = next(c for c in plant.model.by_type("IfcGeometricRepresentationContext", False))
-    grid = plant.make("IfcProjectedCRS", "EPSG:32632")
-    plant.make("IfcMapConversion", whole, grid, 512345.0, 4567890.0, 3.0)
-    assert any("not moved to its map grid" in said for said in plant.read(tmp_path).guessed)
+    meter = plant.make("IfcSIUnit", UnitType="LENGTHUNIT", Name="METRE")
+    grid = plant.make("IfcProjectedCRS", "EPSG:32632", MapUnit=meter if named else None)
+    place = (512_345.0, 4_567_890.0, 3.0)
+    plant.make("IfcMapConversion", whole, grid, *place, 0.0, 1.0, 0.001)
+    reading = plant.read(tmp_path, ReadOptions(near=near))
+    expected = np.array(place) + np.column_stack((-CORNERS[:, 1], CORNERS[:, 0], CORNERS[:, 2]))
+    assert reading.origin == (place if near else (0, 0, 0))
+    assert reading.crs == "EPSG:32632"
+    assert reading.routes[0].points + np.array(reading.origin) == pytest.approx(expected, abs=1e-6)
+    assert reading.routes[0].radii == pytest.approx([0, 2, 0], abs=1e-6)
+    shifted = plant.read(tmp_path, ReadOptions(shift=place))
+    assert shifted.routes[0].points == pytest.approx(expected - np.array(place), abs=1e-6)

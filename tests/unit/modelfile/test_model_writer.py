@@ -111,9 +111,13 @@ def test_odd_names_are_quoted(tmp_path: Path) -> None:
 
 def test_a_turn_without_radius_or_elbow_says_what_to_give(tmp_path: Path) -> None:
     sharp = ExchangeRoute("F7", route().points, np.zeros(3), conduit="riser")
-    with pytest.raises(InputError, match=r"without a bend radius.*use --bend RADIUS"):
-        write_model([sharp], tmp_path / "a.toml", system="SI")
-    assert not (tmp_path / "a.toml").exists()
+    made = write_model([sharp], tmp_path / "a.toml", system="SI")
+    assert {e.state for e in made.elements} == {"sharp"}
+    assert "without a bend radius" in made.elements[0].said
+    assert "use --bend RADIUS for these turns" in made.elements[0].said
+    count = len(made.elements) + 1
+    parts = [f"F7 part {k} of {count}" for k in range(1, count + 1)]
+    assert [run.name for run in load(tmp_path / "a.toml").runs] == parts
 
 
 def test_a_model_is_not_written_over(tmp_path: Path) -> None:
