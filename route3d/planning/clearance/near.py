@@ -18,7 +18,7 @@ from route3d.units import METERS
 
 # All figures are our own judgment. Nothing that is drawn about a route is smaller than this, m.
 _SMALLEST = 0.1
-# No building is higher, m; beside a short job none is higher than the second or five of its extents.
+# No building is higher, m; beside a short job none exceeds the second or five of its extents.
 _HIGHEST = (1000.0, 200.0)
 # No site is wider, m; beside a short job none is wider than the second or 300 of its extents.
 _WIDEST = (20_000.0, 6_000.0)
