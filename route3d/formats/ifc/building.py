@@ -114,7 +114,7 @@ def _wanted(model: Any) -> tuple[list[Any], list[str]]:
             out["cable carrier or cable"] += 1
         else:
             wanted.append(element)
-    return wanted, [f"{kind} ({n:,})" for kind, n in out.most_common()]
+    return wanted, [f"{kind} ({n:,})" for kind, n in sorted(out.items())]
 
 
 def _is(element: Any, kind: str) -> bool:

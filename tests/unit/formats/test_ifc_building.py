@@ -82,9 +82,9 @@ def test_elements_are_named_and_only_what_stands_in_the_way_is_met(tmp_path: Pat
     (where,) = result.site
     assert where.units == "mm" and where.judged
     assert where.left_out == (
+        "cable carrier or cable (1)",
         "opening element (1)",
         "space (1)",
-        "cable carrier or cable (1)",
         "segment or fitting of the job's own runs (1)",
     )
 
