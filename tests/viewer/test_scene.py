@@ -214,7 +214,7 @@ def test_arrows_point_where_the_cable_goes(demo: Answered) -> None:
 def test_grade_lies_at_zero_on_the_plan_grid(demo: Answered) -> None:
     for units, step in (("US", 0.3048), ("SI", 1.0)):
         scene = build_scene(*demo, units=units)
-        assert scene.grade.z + scene.origin[2] == 0
+        assert (scene.grade.z + scene.origin[2] == 0).all()
         assert scene.grade.spacing / step == pytest.approx(round(scene.grade.spacing / step))
         lines = (scene.grade.cells + scene.origin[:2]) / scene.grade.spacing
         np.testing.assert_allclose(lines, np.rint(lines), atol=1e-9)
@@ -233,7 +233,7 @@ def test_bank_is_drawn_below_grade_to_size(riser: Answered, drop: Answered) -> N
     outer = riser[0].run.route.conduits[0].outer_diameter
     assert bank.width == pytest.approx(2 * spec.spacing[0] + outer + 2 * spec.cover)
     assert bank.height == pytest.approx(spec.spacing[1] + outer + 2 * spec.cover)
-    assert (bank.points[:, 2] + scene.origin[2] < 0).all()
+    assert (bank.points[:, 2] + scene.origin[2] < 1e-9).all()
     assert build_scene(*drop).encasements == ()
 
 
