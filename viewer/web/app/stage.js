@@ -68,7 +68,7 @@ export function makeStage(canvas) {
   let lookedFrom = "";
   let headAt = "";
   const marker = new THREE.Mesh(new THREE.SphereGeometry(1, 24, 16),
-    new THREE.MeshLambertMaterial({ color: 0x888888 }));
+    new THREE.MeshLambertMaterial({ color: 0x888888, transparent: true }));
   marker.visible = false;
   world.add(marker);
 
