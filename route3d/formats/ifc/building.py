@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib
-import os
 import re
 from collections import Counter
 from collections.abc import Iterator
@@ -34,6 +33,10 @@ _NO_BODIES = (
 # Conduit and cable: the routes are those of the job, not those of the model.
 _CARRIERS = ("IfcCableCarrier", "IfcCableSegment", "IfcCableFitting")
 _FLOW = ("IfcFlowSegment", "IfcFlowFitting")
+# Sides of a round body: its faces lie within 0.06 % of the radius.
+_SEGMENTS = 96
+# The library's quick kernel for plain bodies (0.6 ms each), the thorough one for the others (4 ms).
+_KERNEL = "hybrid-cgal-simple-opencascade"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,7 +80,7 @@ def read_building(path: Path, meters: float | None = None) -> Building:
     elements = [e for e in wanted if e.id() in found]
     if lost := [e for e in wanted if e.id() not in found]:
         names = ", ".join(part_of(e).name for e in lost[:5])
-        out.append(f"{len(lost):,} without a body that can be read: {names}")
+        out.append(f"without a body that can be read ({len(lost):,}): {names}")
     points, faces, owner, before = [], [], [], 0
     for number, element in enumerate(elements):
         corners, sides = found[element.id()]
@@ -111,10 +114,10 @@ def _wanted(model: Any) -> tuple[list[Any], list[str]]:
         if any(_is(element, kind) for kind in _NO_BODIES):
             out[_kind(element)] += 1
         elif _type_name(element).startswith(_CARRIERS):
-            out["conduit and cable segments and fittings"] += 1
+            out["cable carrier or cable"] += 1
         else:
             wanted.append(element)
-    return wanted, [f"{n:,} {kind}" for kind, n in out.most_common()]
+    return wanted, [f"{kind} ({n:,})" for kind, n in sorted(out.items())]
 
 
 def _is(element: Any, kind: str) -> bool:
@@ -139,8 +142,8 @@ def _bodies(
     geom = importlib.import_module("ifcopenshell.geom")
     settings = geom.settings()
     settings.set("use-world-coords", True)
-    threads = max(os.cpu_count() or 1, 1)
-    bodies = geom.iterator(settings, model, threads, include=wanted)
+    settings.set("circle-segments", _SEGMENTS)
+    bodies = geom.iterator(settings, model, 1, include=wanted, geometry_library=_KERNEL)
     if not bodies.initialize():
         return
     while True:
