@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from route3d.errors import GeometryError
 from route3d.geometry.bank import duct_offsets, room
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.rmf_frames import frames, frames_at
 from route3d.geometry.vectors import Floats
@@ -35,6 +36,10 @@ _SIDES = 32
 # The steps in a bend: 2.5 degrees leave the mesh of a bend 0.03 % short.
 STEP = math.radians(2.5)
 _SHORTEST = 1e-6
+# A ground surface is asked this often along a route, m, and at most so many times.
+_GROUND_STEP, _MOST_SAMPLES = 0.25, 20_000
+Z0 = Grade()
+"""The ground where a job says nothing: level at z = 0."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -114,21 +119,93 @@ def section(bank: Bank, widest: float, diameter: float | None = None) -> Concret
 # --- where it lies -------------------------------------------------------------------------------
 
 
-def stretches_below(path: Path, level: float = 0.0) -> tuple[tuple[float, float], ...]:
-    """Station pairs (m) of the stretches below a height (m), lower station first.
+def ground_along(path: Path, stations: Floats, grade: Grade) -> Floats:
+    """Elevation of the ground over a path, (k,) m; NaN everywhere where none is known.
+
+    Beyond the edge of a surface the ground is that of the nearest station of the path over it
+    (own judgment): a riser into a building stands in a hole of most surfaces.
 
     Parameters
     ----------
     path : Path
         The centerline, n segments.
-    level : float
-        Height z, m.
+    stations : ndarray, shape (k,)
+        m
+    grade : Grade
+        The ground.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        m
+    """
+    stations = np.asarray(stations, dtype=np.float64)
+    ground = grade.at(path.point(stations))
+    if not np.isnan(ground).any():
+        return ground
+    near = np.unique(np.concatenate((_ground_samples(path), stations)))
+    known = grade.at(path.point(near))
+    known_at, known = near[~np.isnan(known)], known[~np.isnan(known)]
+    if not len(known):
+        return ground
+    after = np.clip(np.searchsorted(known_at, stations), 1, max(len(known_at) - 1, 1))
+    before = np.minimum(after - 1, len(known_at) - 1)
+    after = np.minimum(after, len(known_at) - 1)
+    nearer = stations - known_at[before] <= known_at[after] - stations
+    return np.where(np.isnan(ground), known[np.where(nearer, before, after)], ground)
+
+
+def ground_unknown(path: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) of the stretches beyond the edge of the ground surface.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    grade : Grade
+        The ground.
+
+    Returns
+    -------
+    tuple of (float, float)
+        m, to within the step at which the surface is asked.
+    """
+    stations = _ground_samples(path)
+    return _spans(stations, np.isnan(grade.at(path.point(stations))))
+
+
+def _ground_samples(path: Path) -> Floats:
+    """Stations at which a ground surface is asked: each end of a segment, and between."""
+    count = min(max(int(path.length / _GROUND_STEP), 8), _MOST_SAMPLES)
+    return np.unique(np.concatenate((np.linspace(0.0, path.length, count + 1), path.stations)))
+
+
+def _spans(stations: Floats, chosen: NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
+    """Station pairs of the runs of chosen stations."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], chosen.astype(int), [0]))))
+    return tuple(
+        (float(stations[a]), float(stations[b - 1])) for a, b in edges.reshape(-1, 2).tolist()
+    )
+
+
+def stretches_below(path: Path, grade: Grade = Z0) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) of the stretches below the ground, lower station first.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    grade : Grade
+        The ground. Default: level at z = 0.
 
     Returns
     -------
     tuple of (float, float)
         m
     """
+    level = grade.level
+    if not grade.is_level:
+        return _stretches_below_surface(path, grade)
     path = path.split(_crossings(path, level))
     middle = path.point((path.stations[:-1] + path.stations[1:]) / 2)[:, 2]
     below = (middle < level - 1e-9) & (path.kind != CORNER)
@@ -138,6 +215,25 @@ def stretches_below(path: Path, level: float = 0.0) -> tuple[tuple[float, float]
     below[inner] = below[inner - 1] & below[inner + 1]
     edges = np.flatnonzero(np.diff(np.concatenate(([0], below.astype(int), [0]))))
     spans = path.stations[edges].reshape(-1, 2)
+    return tuple((float(a), float(b)) for a, b in spans if b - a > _SHORTEST)
+
+
+def _stretches_below_surface(path: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
+    """The same under triangles: a sample every few tenths of a meter, crossings by bisection."""
+
+    def depth(stations: Floats) -> Floats:
+        return ground_along(path, stations, grade) - path.point(stations)[:, 2]
+
+    stations = _ground_samples(path)
+    below = depth(stations) > 1e-9  # false where no ground is known
+    change = np.flatnonzero(below[1:] != below[:-1])
+    low, high = stations[change], stations[change + 1]
+    for _ in range(50):
+        middle = (low + high) / 2
+        same = (depth(middle) > 1e-9) == below[change]
+        low, high = np.where(same, middle, low), np.where(same, high, middle)
+    edges = [*([0.0] if below[0] else []), *low.tolist(), *([path.length] if below[-1] else [])]
+    spans = np.asarray(edges, dtype=np.float64).reshape(-1, 2)
     return tuple((float(a), float(b)) for a, b in spans if b - a > _SHORTEST)
 
 
@@ -231,13 +327,13 @@ def solid(
     outline = shape.polygon(ducts=ducts)
     loops = [np.asarray(r.coords)[:-1] for r in (outline.exterior, *outline.interiors)]
     flat = np.concatenate(loops)
-    rings = _rings(path, starts, flat, step)
+    ringed = rings(path, starts, flat, step)
     cap = _cap(outline, flat)
-    sides = _sides([len(loop) for loop in loops], len(rings))
-    last = (len(rings) - 1) * len(flat)
+    sides = _sides([len(loop) for loop in loops], len(ringed))
+    last = (len(ringed) - 1) * len(flat)
     # The section is seen along the route: that side of it faces out at the start only.
     faces = np.concatenate((cap, sides, cap[:, ::-1] + last))
-    return trimesh.Trimesh(rings.reshape(-1, 3), faces, process=False)
+    return trimesh.Trimesh(ringed.reshape(-1, 3), faces, process=False)
 
 
 def mesh_volume(path: Path, area: float, step: float = STEP) -> float:
@@ -302,8 +398,25 @@ def folded(path: Path, shape: ConcreteSection, starts: Floats) -> GeometryError 
     )
 
 
-def _rings(path: Path, starts: Floats, flat: Floats, step: float) -> Floats:
-    """The points of the section at every place where the mesh has a ring, (k, p, 3) m."""
+def rings(path: Path, starts: Floats, flat: Floats, step: float = STEP) -> Floats:
+    """The points of the section at every place where the mesh has a ring, (k, p, 3) m.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    starts : ndarray, shape (n, 2, 3)
+        Right and up at the start of each segment, from `frames`.
+    flat : ndarray, shape (p, 2)
+        Points of the section to the right and up, m.
+    step : float
+        Largest turn from ring to ring, rad.
+
+    Returns
+    -------
+    ndarray, shape (k, p, 3)
+        m
+    """
     solid_part = np.flatnonzero(path.kind != CORNER)
     counts = _steps_in(path, step)[solid_part]
     owner = np.repeat(solid_part, counts)
@@ -318,8 +431,8 @@ def _rings(path: Path, starts: Floats, flat: Floats, step: float) -> Floats:
     # Where the tangent jumps the ring lies in the plane that halves the turn.
     slant = -np.einsum("kpi,ki->kp", beside, behind)
     slant /= 1.0 + np.einsum("ki,ki->k", behind, tangent)[:, None]
-    rings: Floats = path.point(stations)[:, None] + beside + slant[..., None] * tangent[:, None]
-    return rings
+    found: Floats = path.point(stations)[:, None] + beside + slant[..., None] * tangent[:, None]
+    return found
 
 
 def _cap(outline: Polygon, flat: Floats) -> NDArray[np.int64]:

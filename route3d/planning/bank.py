@@ -27,6 +27,7 @@ from route3d.geometry.bank import (
 )
 from route3d.geometry.encasement import (
     STEP,
+    Z0,
     ConcreteSection,
     folded,
     mesh_volume,
@@ -36,6 +37,7 @@ from route3d.geometry.encasement import (
     stretches_below,
 )
 from route3d.geometry.fillet import route_path
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.rmf_frames import frames, frames_at
 from route3d.geometry.vectors import Floats
@@ -53,39 +55,54 @@ if TYPE_CHECKING:
 # --- the concrete of a duct bank: where it lies, what it takes, and its solid ---------------
 
 
-def stretches(center: Path) -> tuple[tuple[float, float], ...]:
+def stretches(center: Path, grade: Grade = Z0) -> tuple[tuple[float, float], ...]:
     """Station pairs (m) in concrete: what lies below grade, or all of it where nothing does."""
-    return stretches_below(center) or ((0.0, center.length),)
+    return stretches_below(center, grade) or ((0.0, center.length),)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class EncasedPart:
+    """A stretch in concrete with ducts of one size.
+
+    ``start`` m is its station on the center, ``path`` its line, ``frame`` (2, 3) right and up at
+    its start.
+    """
+
+    start: float
+    path: Path
+    frame: Floats
+    section: ConcreteSection
 
 
 def parts_of(
-    bank: Bank, run: Run, center: Path, starts: Floats
-) -> tuple[tuple[Path, Floats, ConcreteSection], ...]:
-    """The path, frame and section of each stretch in concrete, cut where the ducts change width."""
+    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade = Z0
+) -> tuple[EncasedPart, ...]:
+    """Every stretch in concrete, cut where the ducts change width."""
     widest = widest_duct(run)
     outer = np.array([c.outer_diameter for c in run.route.conduits])
     parts = []
-    for start, end in stretches(center):
+    for start, end in stretches(center, grade):
         whole = part_of(center, start, end)
         changes = np.flatnonzero(np.diff(outer[whole.leg])) + 1
         cuts = [start, *(start + float(whole.stations[i]) for i in changes), end]
         for a, b in itertools.pairwise(cuts):
             part = part_of(center, a, b)
             frame = frames_at(center, np.array([a]), starts)[0]
-            parts.append((part, frame, section(bank, widest, float(outer[part.leg[0]]))))
+            shape = section(bank, widest, float(outer[part.leg[0]]))
+            parts.append(EncasedPart(a, part, frame, shape))
     return tuple(parts)
 
 
-def volume_of(bank: Bank, parts: Sequence[tuple[Path, Floats, ConcreteSection]]) -> float | None:
+def volume_of(bank: Bank, parts: Sequence[EncasedPart]) -> float | None:
     """Concrete without the ducts, m³: section times centerline, by Pappus' theorem.
 
     None where the section reaches over the center of a bend: there the theorem does not hold.
     """
     if bank.cover == 0:
         return 0.0
-    if any(folded(path, shape, frames(path, frame)) for path, frame, shape in parts):
+    if any(folded(p.path, p.section, frames(p.path, p.frame)) for p in parts):
         return None
-    return sum(shape.area * path.length for path, _, shape in parts)
+    return sum(p.section.area * p.path.length for p in parts)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -109,10 +126,10 @@ def bank_solid(result: BankResult, *, ducts: bool = True) -> BankSolid:
     import trimesh
 
     parts = parts_of(result.bank, result.run, result.center, result.starts)
-    meshes = [solid(p, s, start=f, ducts=ducts) for p, f, s in parts]
-    areas = [s.area if ducts else s.whole for _, _, s in parts]
-    volume = sum(a * p.length for a, (p, _, _) in zip(areas, parts, strict=True))
-    meshed = sum(mesh_volume(p, a, STEP) for a, (p, _, _) in zip(areas, parts, strict=True))
+    meshes = [solid(p.path, p.section, start=p.frame, ducts=ducts) for p in parts]
+    areas = [p.section.area if ducts else p.section.whole for p in parts]
+    volume = sum(a * p.path.length for a, p in zip(areas, parts, strict=True))
+    meshed = sum(mesh_volume(p.path, a, STEP) for a, p in zip(areas, parts, strict=True))
     mesh = (
         meshes[0] if len(meshes) == 1 else cast("trimesh.Trimesh", trimesh.util.concatenate(meshes))
     )
