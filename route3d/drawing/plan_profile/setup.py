@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from route3d.drawing.axes import multiples
 from route3d.drawing.marks import Rect
 from route3d.drawing.plan_profile.course import DrawnRun, Event, course_of
+from route3d.drawing.plan_profile.surroundings import NOTHING, Pieces, Surroundings, pieces_of
 from route3d.drawing.plan_profile.layout import (
     PAD,
     PAPERS,
@@ -45,6 +46,7 @@ MOST_SHEETS = 60
 """A run that would take more is refused."""
 _STATION_GAP = 18.0  # at least so far apart are round stations, mm
 _SPACING = 1.5  # of the samples along the route, mm
+_NEAR_GROUND = 8.0  # m of the run within which the ground is shown whole
 _CHORD = 0.02  # mm that chords of the route may leave it
 
 
@@ -57,9 +59,56 @@ class SheetSpan:
     turn: float
 
 
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A section across the run at a ``station`` m, looking along it; its letter and sheet.
+
+    ``half`` m is half the width of what it cuts on the plan, ``down`` and ``up`` m below and above
+    the run what it cuts on the profile, ``shift`` m how far from its station along the run.
+    """
+
+    letter: str
+    station: float
+    half: float
+    down: float
+    up: float
+    shift: float = 0.0
+    sheet: int = 0
+
+    @property
+    def bubble(self) -> str:
+        """Letter and number of the sheet it is on."""
+        return f"{self.letter}/{self.sheet}"
+
+
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """A stretch drawn larger on another sheet, from the "plan" or the "profile"."""
+
+    view: str
+    start: float
+    end: float
+    letter: str = ""
+    sheet: int = 0
+
+    @property
+    def bubble(self) -> str:
+        """Letter and number of the sheet it is on."""
+        return f"{self.letter}/{self.sheet}"
+
+    def holds(self, start: float, end: float) -> bool:
+        """Whether all of a stretch is in it."""
+        return self.start - 1e-6 <= start and end <= self.end + 1e-6
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Setup:
-    """What all sheets of a run share."""
+    """What all sheets of a run share.
+
+    ``before`` sheets of the set come before its own, ``total`` are in the set. ``pieces`` are what
+    is drawn around the run, ``cuts`` and ``details`` what is taken from it to other sheets. Where
+    it ``breaks_out`` details, what has no room in a view is left to one.
+    """
 
     job: Job
     course: DrawnRun
@@ -70,6 +119,18 @@ class Setup:
     exaggeration: int
     interval: float
     stretches: tuple[SheetSpan, ...]
+    around: Surroundings = NOTHING
+    pieces: Pieces = field(default_factory=Pieces)
+    before: int = 0
+    total: int = 0
+    draft: bool = False
+    cuts: tuple[Cut, ...] = ()
+    details: tuple[Detail, ...] = ()
+    breaks_out: bool = False
+
+    def in_set(self, number: int) -> int:
+        """The number in the set of a sheet of this run."""
+        return self.before + number
 
 
 def set_up(
@@ -80,13 +141,28 @@ def set_up(
     paper: str,
     scale: Scale | None = None,
     most: int = MOST_SHEETS,
+    around: Surroundings = NOTHING,
 ) -> Setup:
     """Scale, layout and stretches of a run on at most so many sheets."""
+    found = _fitted(job, run, system, paper, scale, most, around)
+    pieces = pieces_of(job, found.course, around)
+    return replace(found, pieces=pieces, total=len(found.stretches))
+
+
+def _fitted(
+    job: Job,
+    run: Run,
+    system: str,
+    paper: str,
+    scale: Scale | None,
+    most: int,
+    around: Surroundings,
+) -> Setup:
     path = route_path(run.route)
     single, several = ((), (scale,)) if scale else round_scales(system)
 
     def best(tried: Scale, most: int) -> Setup | None:
-        setups = _setups(job, run, path, system, paper, tried, most=most)
+        setups = _setups(job, run, path, system, paper, tried, around, most=most)
         return min(setups, key=lambda s: len(s.stretches), default=None)
 
     for tried in single:
@@ -111,30 +187,40 @@ def _too_long(scale: Scale, system: str, most: int) -> InputError:
 
 
 def _setups(
-    job: Job, run: Run, path: Path, system: str, paper: str, scale: Scale, *, most: int
+    job: Job,
+    run: Run,
+    path: Path,
+    system: str,
+    paper: str,
+    scale: Scale,
+    around: Surroundings,
+    *,
+    most: int,
 ) -> Iterator[Setup]:
     """The ways to draw a run at a scale, of at most ``most`` sheets."""
     size = PAPERS[paper]
     if path.length * scale.mm > most * sum(size):
         return
-    course = course_of(run, path, system, _SPACING / scale.mm, _CHORD / scale.mm)
+    course = course_of(run, path, system, _SPACING / scale.mm, _CHORD / scale.mm, around.ground)
     interval = round_step(_STATION_GAP / scale.mm, system)
-    for layout in _layouts(*size):
-        setup = _cut(Setup(job, course, system, paper, scale, layout, 1, interval, ()), most)
+    buried = bool((course.ground > course.points[:, 2]).any())
+    for layout in _layouts(*size, cover=buried):
+        bare = Setup(job, course, system, paper, scale, layout, 1, interval, (), around)
+        setup = _cut(bare, most)
         if setup.stretches:
             yield _exaggerated(setup)
             if len(setup.stretches) == 1:
                 return
 
 
-def _layouts(width: float, height: float) -> Iterator[SheetLayout]:
+def _layouts(width: float, height: float, *, cover: bool) -> Iterator[SheetLayout]:
     """Ways to lay out a sheet: the profile below, then beside the plan."""
     for share in _SHARES:
-        layout = SheetLayout(width, height, share)
+        layout = SheetLayout(width, height, share, cover=cover)
         if _height(layout.profile) >= _LOWEST_PROFILE:
             yield layout
     for share in _WIDTHS:
-        layout = SheetLayout(width, height, share, beside=True)
+        layout = SheetLayout(width, height, share, beside=True, cover=cover)
         if _width(layout.profile) >= _NARROWEST_PROFILE and _width(layout.table) >= TABLE:
             yield layout
 
@@ -148,11 +234,19 @@ def _exaggerated(setup: Setup) -> Setup:
     room = 0.6 * (_height(setup.layout.profile) - 2 * _PROFILE_ROOM)
     for times in _EXAGGERATIONS if np.ptp(course.points[:, 2]) * mm >= 1e-6 else ():
         taller = _cut(replace(setup, exaggeration=times), len(setup.stretches))
-        spans = (course.between(s.start, s.end) for s in taller.stretches)
-        rises = [np.ptp(course.path.point(stations)[:, 2]) for stations in spans]
+        rises = [float(np.ptp(heights_of(course, s.start, s.end))) for s in taller.stretches]
         if rises and max(rises) * mm * times <= room:
             return taller
     return setup
+
+
+def heights_of(course: DrawnRun, start: float, end: float) -> Floats:
+    """Elevations of a profile from ``start`` to ``end``: the run, and the ground near it."""
+    inside = (course.stations >= start) & (course.stations <= end)
+    run, ground = course.points[inside, 2], course.ground[inside]
+    near = np.abs(ground - run) <= _NEAR_GROUND
+    ends = course.path.point(np.array([start, end]))[:, 2]
+    return np.concatenate((ends, run, ground[near]))
 
 
 def _height(box: Rect) -> float:
@@ -265,6 +359,11 @@ def _good_cut(setup: Setup, start: float, reach: float) -> float:
             if not any(m.station - clear < at < m.end + clear for m in setup.course.marks):
                 return at
     return reach
+
+
+def in_span(setup: Setup, start: float, end: float) -> tuple[Event, ...]:
+    """What is flagged and starts between two stations, both included."""
+    return tuple(m for m in setup.course.marks if start - 1e-6 <= m.station <= end + 1e-6)
 
 
 def on_sheet(setup: Setup, number: int) -> tuple[Event, ...]:
