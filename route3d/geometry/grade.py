@@ -72,9 +72,23 @@ class Grade:
 
 
 def grade_through(points: Floats, *, name: str = "") -> Grade:
-    """The surface through points (n, 3) m, joined by the Delaunay triangles of their plan.
+    """The surface through points, joined by the Delaunay triangles of their plan.
 
-    Raises ValueError where the points lie on one line of the plan.
+    Parameters
+    ----------
+    points : ndarray, shape (n, 3)
+        Points of the ground, m.
+    name : str
+        What reports call it.
+
+    Returns
+    -------
+    Grade
+
+    Raises
+    ------
+    ValueError
+        Where the points lie on one line of the plan.
     """
     import shapely
 
