@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 import numpy as np
 
@@ -32,13 +32,19 @@ _LARGEST = 12.0
 _HEAD = 26.0  # heading and titles of a sheet of details take, mm
 
 
-def needed(setup: Setup, number: int, plan: DrawnView, profile: DrawnView) -> list[Detail]:
-    """The details that a sheet needs: of the plan, and of the profile for what is steep."""
+def needed(
+    setup: Setup, number: int, plan: DrawnView, profile: DrawnView, told: Collection[float]
+) -> list[Detail]:
+    """The details that a sheet needs: of the plan, and of the profile for what is steep.
+
+    ``told`` are the starts of the straights whose length some sheet gives.
+    """
     path = setup.course.path
     spans: dict[str, list[tuple[float, float]]] = {"plan": [], "profile": []}
     for start, end in plan.unplaced:
         spans["plan"].append((start, end))
-    for start, end in profile.unplaced:
+    missing = [(start, end) for first, start, end in profile.untold if first not in told]
+    for start, end in (*profile.unplaced, *missing):
         slope = norm(path.point(end)[:2] - path.point(start)[:2])
         steep = end > start and slope < STEEP * (end - start)
         bend = any(m.station == start and m.is_bend for m in profile.flagged)
@@ -59,7 +65,9 @@ def joined(setup: Setup, details: Sequence[Detail]) -> tuple[Detail, ...]:
         last = found[-1] if found else None
         if last and last.view == detail.view and detail.start < last.end - 1e-6:
             both = Detail(detail.view, last.start, max(last.end, detail.end))
-            found[-1:] = [Detail(both.view, *p) for p in _parts(setup, both.view, both.start, both.end)]
+            found[-1:] = [
+                Detail(both.view, *p) for p in _parts(setup, both.view, both.start, both.end)
+            ]
         else:
             found.append(detail)
     return tuple(sorted(found, key=lambda d: d.start))

@@ -73,7 +73,9 @@ class DrawnView:
     """A view being drawn in a ``box`` of a sheet: what is ``flagged``, its marks so far.
 
     ``left_out`` is what found no room; ``unplaced`` the stretches whose words or dimensions did
-    not. A view drawn ``close`` is a detail, which leaves nothing to others.
+    not. ``told`` are the starts of the straights whose length it gives, ``untold`` the starts of
+    those in it that some view must tell, and from where to where they are in this one. A view drawn
+    ``close`` is a detail, which leaves nothing to others.
     """
 
     setup: Setup
@@ -85,6 +87,8 @@ class DrawnView:
     marks: list[Mark] = field(default_factory=list)
     left_out: list[str] = field(default_factory=list)
     unplaced: list[tuple[float, float]] = field(default_factory=list)
+    told: set[float] = field(default_factory=set)
+    untold: list[tuple[float, float, float]] = field(default_factory=list)
 
     @property
     def breaks_out(self) -> bool:
@@ -163,7 +167,11 @@ def place(label: Flag, room: LabelRoom, *, strict: bool = True) -> list[Mark] | 
     Unless ``strict`` its leader may run over lines, words and other leaders.
     """
     label = replace(label, lines=broken(label.lines, _WIDEST))
-    high = max(len(label.lines) * _LINE * SMALL, 0.1, 2 * (CALLOUT if "/" in label.bubble else BUBBLE) * bool(label.bubble))
+    high = max(
+        len(label.lines) * _LINE * SMALL,
+        0.1,
+        2 * (CALLOUT if "/" in label.bubble else BUBBLE) * bool(label.bubble),
+    )
     wide = max((text_width(line, SMALL) for line in label.lines), default=0.0)
     wish = Wish(
         (label.x, label.y),

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 
 from route3d.drawing.marks import Mark, Rect
 from route3d.drawing.plan_profile.course import Event
-from route3d.drawing.plan_profile.layout import HEADER, ROW, PlanView
+from route3d.drawing.plan_profile.layout import HEADER, ROW
 from route3d.drawing.plan_profile.linework import SMALL, frame, letters, stroke
-from route3d.drawing.plan_profile.plan import north_arrow
 from route3d.drawing.plan_profile.profile import profile_words
 from route3d.drawing.plan_profile.setup import Setup, on_sheet
 from route3d.drawing.plan_profile.title_block import Titled, title_block
@@ -22,7 +21,7 @@ _COLUMNS = (("", 4.5), ("station", 22.0), ("straight", 36.5), ("elev.", 51.0), (
 _RADIUS, _LIES = 79.0, 80.8
 
 
-def frame_marks(setup: Setup, number: int, view: PlanView, left_out: Sequence[str]) -> list[Mark]:
+def frame_marks(setup: Setup, number: int, left_out: Sequence[str]) -> list[Mark]:
     """Everything on a sheet but its two views; ``left_out`` is what they had no room for."""
     layout = setup.layout
     parts = (layout.plan_part, layout.table, layout.profile_part)
@@ -31,7 +30,6 @@ def frame_marks(setup: Setup, number: int, view: PlanView, left_out: Sequence[st
     marks += heading(layout.plan_part, "PLAN", [setup.scale.words(setup.system)])
     marks += unconfirmed(setup.job, layout.plan_part)
     marks += heading(layout.profile_part, "PROFILE", profile_words(setup))
-    marks += north_arrow(layout.plan, view.turn, setup.job.site.frame.north)
     marks += _table(setup, on_sheet(setup, number), left_out)
     marks += title_block(_titled(setup, number))
     return marks
@@ -117,7 +115,7 @@ def _row(setup: Setup, event: Event, left: float, base: float) -> list[Mark]:
         (fitted(event.mark, SMALL, 6.2), 7.4),
         (figure(event.station, "length"), 22.0),
         (figure(event.straight, "length") if event.station > 0 else "", 36.5),
-        (figure(event.elevation, "length"), 51.0),
+        (fitted(setup.elevation(event.elevation).split()[0], SMALL, 13.8), 51.0),
         (show(event.angle, "angle", system) if event.angle > 1e-4 else "", 62.5),
         (figure(event.radius, "radius") if event.is_bend else "", _RADIUS),
     ]

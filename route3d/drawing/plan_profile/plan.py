@@ -46,7 +46,7 @@ _SHORTEST_DIMENSION = 24.0  # of what is dimensioned in plan, mm
 _OFFSET = (9.0, -9.0, 12.0, -12.0, 16.0, -16.0, 20.0, -20.0, 25.0, -25.0)
 _TICK = 1.5  # half a station tick
 STEEP = 0.5  # level part of the tangent below which stations are left to the profile
-_KEPT_OFF = ("BANK", "BOXES")  # lines of these no label covers
+_KEPT_OFF = ("BANK", "BOXES", "OTHER-RUNS")  # lines of these no label covers
 _MOST_LINES = 40  # nor those of buildings, where they are no more
 _CUT_TAIL = 4.0  # of a section mark, mm
 _NAME_REACH = 30.0  # of the leader to a name of what stands around, mm
@@ -86,9 +86,9 @@ def plan_marks(setup: Setup, number: int, view: PlanView) -> DrawnView:
     room = LabelRoom(inset(box, 1.0), SHEET)
     span, flagged = setup.stretches[number - 1], on_sheet(setup, number)
     plan = _PlanView(setup=setup, span=span, box=box, flagged=flagged, room=room, view=view)
-    plan.room.take((box[2] - 2 * NORTH, box[1], box[2], box[1] + 2 * NORTH))  # the north arrow
     _pieces(plan)
     _line(plan)
+    _north(plan)
     _callouts(plan)
     _signs(plan)
     risers = _risers(plan)
@@ -115,9 +115,9 @@ def plan_detail(setup: Setup, span: SheetSpan, view: PlanView, box: Rect) -> Dra
     _line(plan)
     _signs(plan)
     for straight, x, y in _risers(plan):
-        words = (f"riser {straight.way}", show(straight.length, "length", setup.system))
-        flag = Flag(x, y, words, layer="DIMENSIONS", near=2.9)
-        plan.add(flag, words[0], (straight.start, straight.end))
+        riser = (f"riser {straight.way}", show(straight.length, "length", setup.system))
+        flag = Flag(x, y, riser, layer="DIMENSIONS", near=2.9)
+        plan.add(flag, riser[0], (straight.start, straight.end))
     _points(plan)
     _bends(plan)
     for straight, start, end in plan.straights():
@@ -144,7 +144,9 @@ def _pieces(plan: _PlanView) -> None:
             for outline, holes in areas(points, [plan.view(h) for h in piece.loops], window):
                 shape = Shape(outline, BLACK, holes=tuple(holes), layer=f"{piece.layer}-FILL")
                 plan.marks.append(shape)
-        parts = [p for loop in (points, *map(plan.view, piece.loops)) for p in clipped(loop, window)]
+        parts = [
+            p for loop in (points, *map(plan.view, piece.loops)) for p in clipped(loop, window)
+        ]
         plan.marks += [ruled(part, layer=piece.layer) for part in parts]
         if parts:
             plan.parts.append((piece, parts))
@@ -238,11 +240,11 @@ def _cuts(plan: _PlanView, cuts: Sequence[Cut]) -> list[SectionMark]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SectionMark:
-    """A section mark that has no letter yet: its words, where they may stand, and an end of it."""
+    """A section mark that has no letter yet: its words, where they may stand, and its ends."""
 
     words: str
     spots: tuple[tuple[float, float], ...]
-    end: tuple[float, float]
+    ends: tuple[tuple[float, float], ...]
 
 
 def section_mark(
@@ -254,7 +256,7 @@ def section_mark(
     """
     left = np.array([way[1], -way[0]])
     sides = ((left, near[0]), (-left, near[1]))
-    spots, anchor = [], spot
+    spots, anchors = [], []
     for across, first in sides:
         ends = np.array([spot + first * across, spot + (first + _CUT_TAIL) * across])
         tip = ends[1] + 2.6 * way
@@ -266,11 +268,12 @@ def section_mark(
         take_other(view.room, np.array([*ends, tip]))
         spots += [(0, ends[1] + (CALLOUT + 1.4) * across)]
         spots += [(1, ends[1] - (CALLOUT + 1.4) * way + k * across) for k in (0, 3)]
-        anchor = ends[1]
+        anchors.append((float(ends[1][0]), float(ends[1][1])))
         low, high = np.minimum(ends[1], tip) - 0.9, np.maximum(ends[1], tip) + 0.9
         view.room.take_sign((float(low[0]), float(low[1]), float(high[0]), float(high[1])))
     best = [middle.tolist() for _, middle in sorted(spots, key=lambda s: s[0])]
-    return SectionMark(words, tuple((x, y) for x, y in best), (float(anchor[0]), float(anchor[1])))
+    far = tuple(anchors) or ((float(spot[0]), float(spot[1])),)
+    return SectionMark(words, tuple((x, y) for x, y in best), far)
 
 
 def _holds(box: Rect, points: Floats) -> bool:
@@ -289,8 +292,11 @@ def section_letters(view: DrawnView, found: Sequence[SectionMark]) -> None:
                 view.room.take(box)
                 break
         else:
-            flag = Flag(*mark.end, (), mark.words, layer="SECTION-MARKS", first=1.0)
-            view.marks += place(flag, view.room) or place(flag, view.room, strict=False) or []
+            flags = [
+                Flag(*at, (), mark.words, layer="SECTION-MARKS", first=1.0) for at in mark.ends
+            ]
+            tried = (place(f, view.room, strict=how) for how in (True, False) for f in flags)
+            view.marks += next(filter(None, tried), [])
 
 
 # --- the run -------------------------------------------------------------------------------------
@@ -544,6 +550,19 @@ def _stations(plan: _PlanView) -> None:
             either=True,
         )
         plan.add(label, None, None)
+
+
+def _north(plan: _PlanView) -> None:
+    """The north arrow in the first corner of the plan that is free."""
+    left, top, right, bottom = plan.box
+    side = 2 * NORTH
+    corners = [
+        (x, y, x + side, y + side) for y in (top, bottom - side) for x in (right - side, left)
+    ]
+    box = next((c for c in corners if plan.room.free(inset(c, 1.0))), corners[0])
+    north = plan.setup.job.site.frame.north
+    plan.marks += north_arrow((box[0], box[1], box[2], box[3]), plan.view.turn, north)
+    plan.room.take(box)
 
 
 def station_words(station: float, system: str) -> str:

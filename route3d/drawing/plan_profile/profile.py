@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from route3d.drawing.axes import multiples
 from route3d.drawing.labels import LabelRoom, apart
-from route3d.drawing.marks import BLACK, Mark, Ring, Text, along, inset, lengths, stretches
+from route3d.drawing.marks import BLACK, Mark, Rect, Ring, Text, along, inset, lengths, stretches
 from route3d.drawing.plan_profile.course import bend_middles
-from route3d.drawing.plan_profile.flags import SHEET, DrawnView, Flag, place, take_line, take_other
+from route3d.drawing.plan_profile.flags import SHEET, DrawnView, Flag, take_line, take_other
 from route3d.drawing.plan_profile.layout import COVER, HEADS, PAD, ProfileView, round_step
 from route3d.drawing.plan_profile.linework import (
     SMALL,
@@ -25,8 +25,8 @@ from route3d.drawing.plan_profile.linework import (
 )
 from route3d.drawing.plan_profile.plan import (
     STEEP,
-    about,
     SectionMark,
+    about,
     place_callout,
     place_name,
     rounded,
@@ -48,10 +48,9 @@ _GRID_GAP = 9.0  # at least so far apart are round elevations
 
 @dataclass(slots=True, kw_only=True)
 class _ProfileView(DrawnView):
-    """A profile being drawn; ``told`` are the starts of the straights whose lengths it gives."""
+    """A profile being drawn."""
 
     view: ProfileView
-    told: set[float] = field(default_factory=set)
 
     @property
     def right(self) -> float:
@@ -92,9 +91,7 @@ def profile_marks(setup: Setup, number: int, view: ProfileView) -> DrawnView:
     _names(profile, pieces)
     _grid(profile)
     _rows(profile)
-    for straight, start, end in profile.straights():
-        if straight.start not in profile.told:
-            profile.unplaced.append((start, end))
+    profile.untold += [(s.start, a, b) for s, a, b in profile.straights()]
     return profile
 
 
@@ -133,9 +130,9 @@ def _on_paper(profile: _ProfileView, points: Floats) -> Floats:
 
 def _pieces(profile: _ProfileView) -> list[tuple[Piece, list[Floats]]]:
     """Ground, bank and boxes, as far as they are in the view; those that are."""
-    left, top, _, bottom = profile.box
-    right = profile.box[2] if profile.close else min(profile.right, profile.box[2])
-    window, found = inset((left, top, right, bottom), 0.4), []
+    window, found = inset(profile.box, 0.4), []
+    if not profile.close:
+        window = profile_window(profile.setup, profile.span, profile.view)
     for piece in profile.setup.pieces.profile:
         points = _on_paper(profile, piece.points)
         for rows in stretches(np.isfinite(points[:, 1])):
@@ -148,6 +145,31 @@ def _pieces(profile: _ProfileView) -> list[tuple[Piece, list[Floats]]]:
             if parts:
                 found.append((piece, parts))
     return found
+
+
+def profile_window(setup: Setup, span: SheetSpan, view: ProfileView) -> Rect:
+    """What a sheet shows of a profile: all of its box, but nothing beyond a match line.
+
+    Half a millimeter more leaves the ends of lines whole.
+    """
+    left, top, right, bottom = setup.layout.profile
+    right = min(right, view.x(span.end) + PAD)
+    path = setup.course.path
+    for station, beyond in ((span.start, -1.0), (span.end, 1.0)):
+        if not 0 < station < path.length:
+            continue
+        tangent = path.tangent(station)
+        if math.hypot(tangent[0], tangent[1]) < STEEP:
+            y = view.y(float(path.point(station)[2]))
+            if tangent[2] * beyond > 0:
+                top = y - 0.4
+            else:
+                bottom = y + 0.4
+        elif beyond > 0:
+            right = view.x(station) + 0.4
+        else:
+            left = view.x(station) - 0.4
+    return (left, top, right, bottom)
 
 
 def _names(profile: _ProfileView, pieces: list[tuple[Piece, list[Floats]]]) -> None:
@@ -174,7 +196,7 @@ def _crossings(profile: _ProfileView) -> None:
         x, y = profile.view.x(station), profile.view.y(z)
         if top + 2 < y < bottom - 2:
             profile.marks.append(Ring((x, y), 1.0, BLACK, 0.18, layer="CROSSINGS"))
-            words = (f"run {name}", f"elev. {show(z, 'length', profile.setup.system)}")
+            words = (name, f"elev. {profile.setup.elevation(z)}")
             profile.add(Flag(x, y, words, layer="NAMES", near=1.2), None, None)
 
 
@@ -268,8 +290,9 @@ def _grid(profile: _ProfileView) -> None:
     right = profile.right
     high = view.low + (bottom - top) / (view.mm * view.exaggeration)
     step = round_step(_GRID_GAP / (view.mm * view.exaggeration), setup.system)
-    for elevation in multiples(step, view.low, high):
-        y = view.y(elevation)
+    datum = setup.job.site.frame.shift[2]
+    for elevation in multiples(step, view.low + datum, high + datum):
+        y = view.y(elevation - datum)
         if not top + 1.5 < y < bottom - 1.5:
             continue
         level = stroke((left, y), (right, y), layer="GRID")
@@ -388,14 +411,15 @@ def _elevation_row(profile: _ProfileView, top: float) -> None:
     ):
         elbow = ((x, top), (x, top + 1.0), (at, top + 4.0), (at, top + 5.0))
         profile.marks.append(stroke(*elbow, layer="DIMENSIONS"))
-        z = float(profile.setup.course.path.point(station)[2])
-        words = show(z, "length", profile.setup.system).split()[0]
+        words = profile.setup.elevation(float(course.path.point(station)[2])).split()[0]
         words = fitted(words, SMALL, _ELEVATION - 6.0)
         y = top + 5.8
         profile.marks.append(
             letters(at + SMALL / 2, y, words, align="right", upright=True, layer="TEXT")
         )
-        deep = float(cover[np.argmin(np.abs(course.stations - station))]) if len(cover) else math.nan
+        deep = (
+            float(cover[np.argmin(np.abs(course.stations - station))]) if len(cover) else math.nan
+        )
         if profile.setup.layout.cover and math.isfinite(deep):
             words = show(deep, "length", profile.setup.system).split()[0]
             y = top + _ELEVATION + 1.0

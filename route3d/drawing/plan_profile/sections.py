@@ -13,8 +13,7 @@ from itertools import groupby
 import numpy as np
 
 from route3d.checks.bank import widest_duct
-from route3d.drawing.layers import WHITE
-from route3d.drawing.marks import BLACK, Line, Mark, Rect, Ring, Shape, Text, inset
+from route3d.drawing.marks import BLACK, Line, Mark, Rect, Ring, Shape, Text
 from route3d.drawing.plan_profile.layout import Scale, large_scales
 from route3d.drawing.plan_profile.linework import SMALL, frame, letters, stroke
 from route3d.drawing.plan_profile.setup import Cut, Setup
@@ -67,7 +66,7 @@ def sections_of(setup: Setup) -> list[Section]:
     for _, group in groupby(boxes, key=lambda b: b.size):
         box, *others = sorted(group, key=lambda b: b.station)
         z = setup.course.run.route.vertices[box.vertex].point[2]
-        off = _OFF_CENTER if 0 < box.station else -0.5 - _OFF_CENTER / 2
+        off = _OFF_CENTER if box.station > 0 else -0.5 - _OFF_CENTER / 2
         shift = off * box.size[0]
         up = box.low + box.size[2] - z
         cut = Cut("", box.station, box.size[1] / 2, z - box.low, up, shift)
@@ -97,9 +96,7 @@ def section_view(setup: Setup, taken: Section) -> LargeView:
     cut, system = taken.cut, setup.system
     wide, high = 2 * cut.half, cut.up + cut.down
     scales = large_scales(system)
-    scale = next(
-        (s for s in scales if wide * s.mm <= _WIDE and high * s.mm <= _HIGH), scales[-1]
-    )
+    scale = next((s for s in scales if wide * s.mm <= _WIDE and high * s.mm <= _HIGH), scales[-1])
     drawn = _Drawn(setup, scale.mm)
     if taken.bank is not None:
         drawn.bank(taken.bank, cut)
@@ -149,7 +146,10 @@ class _Drawn:
         centers = shape.ducts * np.array([mm, -mm])
         if bank.cover > 0:
             corners = np.array([(-half, -high), (half, -high), (half, high), (-half, high)])
-            self.marks.append(Shape(corners, BLACK, layer="SECTION-FILL"))
+            turn = np.linspace(0.0, 2 * math.pi, 49)
+            circle = outer * np.column_stack((np.cos(turn), np.sin(turn)))
+            holes = tuple(center + circle for center in centers)
+            self.marks.append(Shape(corners, BLACK, holes=holes, layer="SECTION-FILL"))
             self.marks.append(frame((-half, -high, half, high), layer="SECTIONS"))
         self._ducts(centers, outer, cut.station, named=True)
         xs = sorted({round(float(x), 6) for x in centers[:, 0]})
@@ -204,7 +204,7 @@ class _Drawn:
         rows = sorted({round(float(y), 6) for y in centers[:, 1]})
         columns = sorted({round(float(x), 6) for x in centers[:, 0]})
         for x, y in centers.tolist():
-            self.marks.append(Ring((x, y), outer, BLACK, 0.35, WHITE, layer="SECTIONS"))
+            self.marks.append(Ring((x, y), outer, BLACK, 0.35, layer="SECTIONS"))
             self.marks.append(Ring((x, y), bore, BLACK, 0.18, layer="SECTIONS"))
             words = f"{rows.index(round(y, 6)) + 1}-{columns.index(round(x, 6)) + 1}"
             if named and text_width(words, SMALL) < 2 * bore - 1:
@@ -213,17 +213,14 @@ class _Drawn:
             return
         x, y = float(centers[:, 0].max()), float(centers[:, 1].max())
         out = outer * math.sqrt(0.5)
-        beside = self._edge(centers, outer) + _OFFSET * 1.6
+        beside = x + outer + _OFFSET * 1.6
         foot = y + max(outer, 3.0)
         self.marks.append(stroke((x + out, y + out), (beside, foot), layer="NAMES"))
         self.marks.append(letters(beside + 0.8, foot + SMALL / 2, conduit.label, layer="NAMES"))
 
-    def _edge(self, centers: np.ndarray, outer: float) -> float:
-        return float(centers[:, 0].max()) + outer
-
     def _ground(self, station: float, top: float, half: float) -> None:
         """Grade above what is cut: true where it is near, else with a break and "not to scale"."""
-        course, system = self.setup.course, self.setup.system
+        course = self.setup.course
         if not np.isfinite(course.ground).any():
             return
         ground = float(np.interp(station, course.stations, course.ground))
@@ -236,7 +233,7 @@ class _Drawn:
         self.marks.append(stroke((left, y), (right, y), layer="GROUND"))
         grade = self.setup.around.grade
         name = "grade" if grade is not None and grade.given else "assumed grade"
-        self.marks.append(letters(left, y - 1.4, f"{name}, elev. {show(ground, 'length', system)}",
+        self.marks.append(letters(left, y - 1.4, f"{name}, elev. {self.setup.elevation(ground)}",
                                   layer="NAMES"))  # fmt: skip
         note = "" if true else ", not to scale"
         self.upright(y, top, -half * 0.3, -half * 0.3, above / self.mm, f" cover{note}", "length")

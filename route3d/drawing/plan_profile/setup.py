@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from route3d.drawing.axes import multiples
 from route3d.drawing.marks import Rect
 from route3d.drawing.plan_profile.course import DrawnRun, Event, course_of
-from route3d.drawing.plan_profile.surroundings import NOTHING, Pieces, Surroundings, pieces_of
 from route3d.drawing.plan_profile.layout import (
     PAD,
     PAPERS,
@@ -27,12 +26,14 @@ from route3d.drawing.plan_profile.layout import (
     round_step,
     turned,
 )
+from route3d.drawing.plan_profile.surroundings import NOTHING, Pieces, Surroundings, pieces_of
 from route3d.errors import InputError, Problem
 from route3d.geometry.fillet import route_path
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.run import Run
+from route3d.units import show
 
 # Around the route in plan and profile there is room for labels.
 _PLAN_ROOM, _PROFILE_ROOM = 16.0, 9.5
@@ -127,6 +128,10 @@ class Setup:
     cuts: tuple[Cut, ...] = ()
     details: tuple[Detail, ...] = ()
     breaks_out: bool = False
+
+    def elevation(self, z: float) -> str:
+        """An elevation of the model in words, as it is on the grid of the site."""
+        return show(z + self.job.site.frame.shift[2], "length", self.system)
 
     def in_set(self, number: int) -> int:
         """The number in the set of a sheet of this run."""

@@ -43,7 +43,6 @@ from route3d.drawing.plan_profile.sections import (
 )
 from route3d.drawing.plan_profile.setup import (
     MOST_SHEETS,
-    Detail,
     Setup,
     SheetSpan,
     heights_of,
@@ -147,8 +146,7 @@ def job_sheets(
         for s, taken in zip(setups, sections, strict=True)
     ]
     setups = [
-        replace(s, details=tuple(replace(d, letter=next(names)) for d in s.details))
-        for s in setups
+        replace(s, details=tuple(replace(d, letter=next(names)) for d in s.details)) for s in setups
     ]
     return _numbered(setups, sections)
 
@@ -161,10 +159,15 @@ def _cuts(sections: Sequence[Section], sheet: int) -> Iterator:  # type: ignore[
 def _with_details(setup: Setup) -> Setup:
     """The setup with the details that its sheets need; those change what has room."""
     for _ in range(_PASSES):
-        more: list[Detail] = []
-        for number in range(1, len(setup.stretches) + 1):
-            plan, profile, *_ = _views(setup, number)
-            more += needed(setup, number, plan, profile)
+        views = [_views(setup, number)[:2] for number in range(1, len(setup.stretches) + 1)]
+        told = {start for _, profile in views for start in profile.told}
+        more = [
+            detail
+            for number, (plan, profile) in enumerate(views, 1)
+            for detail in needed(setup, number, plan, profile, told)
+            if not any(d.view == detail.view and d.holds(detail.start, detail.end)
+                       for d in setup.details)
+        ]  # fmt: skip
         if not more:
             break
         details = joined(setup, (*setup.details, *more))
@@ -230,7 +233,7 @@ def _sheet(setup: Setup, number: int) -> DrawingSheet:
         for start, end in (*drawn.unplaced, *developed.unplaced):
             if not any(d.holds(start, end) for d in setup.details):
                 left_out.append(f"at sta {show(start, 'length', setup.system)}")
-    outer = frame_marks(setup, number, plan, left_out)
+    outer = frame_marks(setup, number, left_out)
     marks = (*outer, *drawn.marks, *developed.marks)
     return DrawingSheet(setup, number, plan, profile, _finished(setup, setup.layout, marks))
 
@@ -363,10 +366,10 @@ def _view_sheet(
             marks.append(letters(middle, base + 10.0 + _LINE * i, line, SMALL, "middle"))
     runs = ", ".join(s.course.run.name for s in setups)
     lines = ("Sections and details", f"Run{'s' * (len(setups) > 1)} {runs}")
-    told = Titled(
-        setup.job, layout, setup.system, setup.paper, lines, None, number, total, tuple(setups)
+    shown = tuple(setups)
+    marks += title_block(
+        Titled(setup.job, layout, setup.system, setup.paper, lines, None, number, total, shown)
     )
-    marks += title_block(told)
     views = tuple(view for view, _ in placed)
     name = f"Details sheet {number}"
     return ViewSheet(layout, name, views, _finished(setup, layout, marks))

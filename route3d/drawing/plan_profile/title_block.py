@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -56,7 +57,7 @@ def title_block(told: Titled) -> list[Mark]:
     edges = [left, *(left + (right - left) * np.cumsum(_CELLS)).tolist()]
     marks: list[Mark] = [stroke((left, foot), (right, foot), layer="TABLE")]
     marks += [stroke((x, top), (x, foot), layer="TABLE") for x in edges[1:-1]]
-    cells = [(a + 2.0, top, b - 2.0, foot) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    cells = [(a + 2.0, top, b - 2.0, foot) for a, b in pairwise(edges)]
     marks += _what(told, cells[0])
     marks += _scale(told, cells[1])
     marks += _key_plan(told, cells[2])
@@ -188,7 +189,7 @@ def _tick(line: Floats) -> Mark:
 def _revisions(revisions: Sequence[Revision], cell: Rect) -> list[Mark]:
     """The last revisions, the latest at the bottom; how many came before."""
     left, top, right, foot = cell
-    columns = (left, left + 7.0, left + 24.0, right - 9.0)
+    columns = (left, left + 6.5, left + 25.5, right - 9.0)
     marks: list[Mark] = [
         letters(x, top + 4.0, name)
         for x, name in zip(columns, ("rev.", "date", "revision", "by"), strict=True)
@@ -218,7 +219,8 @@ def _revisions(revisions: Sequence[Revision], cell: Rect) -> list[Mark]:
 def _signatures(told: Titled, cell: Rect) -> list[Mark]:
     """Who drew, checked and approved, with room to sign, and the date."""
     left, top, right, _ = cell
-    document, marks = told.job.document, []
+    document = told.job.document
+    marks: list[Mark] = []
     named = (("drawn", document.made), ("checked", document.checked),
              ("approved", document.approved), ("date", document.date))  # fmt: skip
     for i, (name, text) in enumerate(named):
