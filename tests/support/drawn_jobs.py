@@ -1,4 +1,4 @@
-"""A large job to draw: a feeder of the ferry terminal, 1.2 km with 30 bends, 8 vaults and a bank."""
+"""A large job to draw: a feeder of the ferry terminal, 1.1 km, 30 bends, 8 vaults and a bank."""
 
 from __future__ import annotations
 
@@ -17,10 +17,14 @@ def terminal_feeder() -> str:
     Near its end there are offsets too short to dimension at the scale of the sheets.
     """
     head = (MODELS / "yard_run.toml").read_text().split("[[run]]")[0]
-    head = head.replace("Ferry terminal: yard run to berth 4", "Ferry terminal: quay feeder to berth 9")
+    head = head.replace(
+        "Ferry terminal: yard run to berth 4", "Ferry terminal: quay feeder to berth 9"
+    )
     legs = ["reel", "machine"]
     x, y, z = 0.0, 0.0, -6.0
-    rows = [_row(x, y, z, f'name = "vault 1", access = {legs}, conduit = "duct", box = [144, 84, 90]')]
+    rows = [
+        _row(x, y, z, f'name = "vault 1", access = {legs}, conduit = "duct", box = [144, 84, 90]')
+    ]
     bends, heading = 0, 0.0
     for vault in range(2, VAULTS + 1):
         for turn in (25, -25, 35, -35)[: 4 if vault % 2 else 3]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from route3d.drawing.labels import LabelRoom, Manner, Wish
+from route3d.drawing.layers import LAYERS
 from route3d.drawing.marks import BLACK, Align, Mark, Rect, Ring
 from route3d.drawing.plan_profile.course import Event, GradeStretch
 from route3d.drawing.plan_profile.linework import SMALL, THIN, frame, letters, ruled, stroke
@@ -222,7 +223,8 @@ def _leader(label: Flag, elbow: Floats) -> Floats | None:
 def _drawn(label: Flag, box: Rect, leader: Floats | None) -> list[Mark]:
     marks: list[Mark] = []
     if leader is not None:
-        marks.append(ruled(leader, THIN, "", label.layer))
+        solid = not LAYERS[label.layer].dash
+        marks.append(ruled(leader, THIN, "", label.layer if solid else "TEXT"))
     middle = (box[1] + box[3]) / 2
     before = bool(label.bubble) and (box[0] + box[2]) / 2 < label.x - 1e-6
     if label.bubble:

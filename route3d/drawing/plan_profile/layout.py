@@ -43,8 +43,13 @@ PAPER_NAMES = {
 }
 """Papers as a drawing names them."""
 _FEET_TO_THE_INCH = (5, 10, 20, 30, 40, 50, 60, 100, 200)  # engineer's scales (from memory)
-_INCHES_TO_THE_FOOT = {0.25: "1/4", 0.5: "1/2", 0.75: "3/4", 1.0: "1", 1.5: "1 1/2", 3.0: "3", 6.0: "6",
-                       12.0: "12"}  # fmt: skip
+_INCHES_TO_THE_FOOT = dict(
+    zip(
+        (0.25, 0.5, 0.75, 1.0, 1.5, 3.0, 6.0, 12.0),
+        ("1/4", "1/2", "3/4", "1", "1 1/2", "3", "6", "12"),
+        strict=True,
+    )
+)
 # Architect's scales from 3 in = 1 ft to 1/4 in = 1 ft; ISO 5455 and between (from memory).
 _LARGE = {"US": (4.0, 8.0, 12.0, 16.0, 24.0, 48.0), "SI": (5.0, 10.0, 20.0, 25.0, 50.0)}
 # ISO 5455, and between them the other scales of a metric ruler (from memory).
@@ -55,11 +60,11 @@ _RATIO = re.compile(r"\s*1\s*[:/]\s*(\d+(?:\.\d+)?)\s*")
 _INCH = re.compile(r"\s*1\s*(?:in|\")\s*=\s*(\d+(?:\.\d+)?)\s*(?:ft|')\s*")
 _SCALE_RANGE = 1.0, 100_000.0
 MARGIN = 9.0  # from the edge of the paper to the frame
-STRIP = 37.0  # the title block, over the whole width
+STRIP = 34.0  # the title block, over the whole width
 TABLE = 96.0  # width of the table beside the plan
 HEADS = 27.0  # width of the row heads before the profile
 RIGHT = 4.0  # free behind the profile
-ROWS = 44.0  # height of the rows below the profile
+ROWS = 41.0  # height of the rows below the profile
 COVER = 11.0  # height of the row of cover below grade among them, where there is one
 HEADER = 7.0  # height of the line above each view
 ROW = 4.0  # height of a row of the table
@@ -133,8 +138,8 @@ class SheetLayout:
     """Where things go on a paper, as boxes in mm.
 
     The profile takes ``share`` of the height, below plan and table; or, for a run that rises more
-    than it goes on, ``share`` of the width and all the height, ``beside`` them. With ``cover`` there
-    is a row below the profile for the cover below grade.
+    than it goes on, ``share`` of the width and all the height, ``beside`` them. With ``cover``
+    there is a row below the profile for the cover below grade.
     """
 
     width: float

@@ -1,4 +1,4 @@
-"""The plan of a sheet: centerline, bank, boxes, other runs, buildings; bends, points, dimensions."""
+"""The plan of a sheet: the run with what stands around it; bends, points, dimensions."""
 
 from __future__ import annotations
 

@@ -41,7 +41,7 @@ from route3d.geometry.vectors import Floats
 from route3d.units import show, unit_label
 
 # Heights of the rows from the top, mm: stations, elevations, straights, grade, conduit.
-_STATION, _ELEVATION, _STRAIGHT, _GRADE, _CONDUIT = 5.0, 21.0, 6.0, 6.0, 6.0
+_STATION, _ELEVATION, _STRAIGHT, _GRADE, _CONDUIT = 5.0, 21.0, 5.0, 5.0, 5.0
 _COLUMN = 3.1  # from one upright figure to the next
 _GRID_GAP = 9.0  # at least so far apart are round elevations
 

@@ -38,7 +38,7 @@ from route3d.units import show
 # Around the route in plan and profile there is room for labels.
 _PLAN_ROOM, _PROFILE_ROOM = 16.0, 9.5
 # Shares of the height that the profile may take: the least that will do leaves the plan most.
-_SHARES = tuple(k / 100 for k in range(24, 80, 4))
+_SHARES = tuple(k / 100 for k in range(24, 80, 2))
 # And of the width, beside the plan.
 _WIDTHS = (0.3, 0.4, 0.5, 0.6, 0.7)
 _LOWEST_PROFILE, _NARROWEST_PROFILE = 40.0, 64.0  # mm
@@ -48,6 +48,7 @@ MOST_SHEETS = 60
 _STATION_GAP = 18.0  # at least so far apart are round stations, mm
 _SPACING = 1.5  # of the samples along the route, mm
 _NEAR_GROUND = 8.0  # m of the run within which the ground is shown whole
+_WINDOW = 2.0  # of the sides of a sheet: how much of a run is looked at first
 _CHORD = 0.02  # mm that chords of the route may leave it
 
 
@@ -292,10 +293,22 @@ def _greedy(setup: Setup, longest: float, most: int) -> tuple[SheetSpan, ...]:
 
 def _farthest(setup: Setup, start: float) -> tuple[float, float]:
     """The station up to which a sheet from ``start`` can reach, and the turn of its plan."""
+    layout, end = setup.layout, setup.course.path.length
+    most = start + _WINDOW * (layout.width + layout.height) / setup.scale.mm
+    if most < end:  # hardly a run winds so much that more of it is on one sheet
+        found = _reach(setup, start, most)
+        if found[0] < most:
+            return found
+    return _reach(setup, start, end)
+
+
+def _reach(setup: Setup, start: float, most: float) -> tuple[float, float]:
+    """The same of the run up to ``most``, which comes back where all of it fits."""
     course, layout, mm = setup.course, setup.layout, setup.scale.mm
     first = int(np.searchsorted(course.stations, start, side="right"))
-    stations = np.concatenate(([start], course.stations[first:]))
-    points = np.vstack((course.path.point(start), course.points[first:]))
+    last = int(np.searchsorted(course.stations, most, side="left")) + 1
+    stations = np.concatenate(([start], course.stations[first:last]))
+    points = np.vstack((course.path.point(start), course.points[first:last]))
     left, top, right, bottom = layout.profile
     level = np.interp(stations, course.stations, course.level)
     fits = (level - level[0]) * mm <= right - left - 2 * PAD + 1e-9

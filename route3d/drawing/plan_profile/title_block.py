@@ -27,6 +27,7 @@ _FOOT = 8.5  # of the title block: two lines of small words
 _CELLS = (0.25, 0.165, 0.135, 0.19, 0.155, 0.105)
 _BAR = 38.0  # the scale bar is at most so long, mm
 _LINE = 3.7  # from line to line, mm
+_CHORD = 0.1  # mm that lines of the key plan may leave the run
 _MOST_NUMBERED = 24  # sheets that the key plan numbers
 
 
@@ -111,7 +112,7 @@ def _scale(told: Titled, cell: Rect) -> list[Mark]:
     ]
     length, radius = (unit_label(q, system) for q in ("length", "radius"))
     units = f"lengths {length}, radii {radius}" if length != radius else f"lengths, radii {length}"
-    marks.append(letters(x, top + 26.4, fitted(units, SMALL, width)))
+    marks.append(letters(x, top + 23.6, fitted(units, SMALL, width)))
     if told.scale is not None:
         marks += _bar(told.scale, system, x + 1.5, top + 13.4, min(_BAR, width - 11))
     return marks
@@ -157,10 +158,13 @@ def _key_plan(told: Titled, cell: Rect) -> list[Mark]:
 
     room = LabelRoom(inset(box, -0.4), SHEET)
     for i, setup in enumerate(told.shown):
+        few = setup.course.path.sample(_CHORD / mm)
+        points = setup.course.path.point(few)
+        take_line(room, on(points))
         for k, span in enumerate(setup.stretches, 1):
-            stations = setup.course.between(span.start, span.end)
-            line = on(setup.course.path.point(stations))
-            take_line(room, line)
+            ends = setup.course.path.point(np.array([span.start, span.end]))
+            inside = points[(few > span.start) & (few < span.end)]
+            line = on(np.vstack((ends[:1], inside, ends[1:])))
             layer = "KEY-SHEET" if i == 0 and k == told.here else "KEY"
             marks.append(ruled(line, layer=layer))
             if k > 1:
@@ -224,7 +228,7 @@ def _signatures(told: Titled, cell: Rect) -> list[Mark]:
     named = (("drawn", document.made), ("checked", document.checked),
              ("approved", document.approved), ("date", document.date))  # fmt: skip
     for i, (name, text) in enumerate(named):
-        base = top + 5.2 + 7.0 * i
+        base = top + 4.8 + 6.3 * i
         marks.append(letters(left, base, name))
         marks.append(stroke((left + 15, base + 0.8), (right, base + 0.8), layer="TABLE"))
         if text:
@@ -243,11 +247,11 @@ def _number(told: Titled, cell: Rect) -> list[Mark]:
     ]
     marks: list[Mark] = []
     for i, (name, text) in enumerate(cells):
-        y = top + 9.4 * i
-        marks.append(letters(left, y + 3.6, name))
+        y = top + 8.5 * i
+        marks.append(letters(left, y + 3.3, name))
         words = fitted(plain(text), PLAIN, width, bold=True)
         if words:
-            marks.append(letters(left, y + 8.0, words, PLAIN, bold=True))
+            marks.append(letters(left, y + 7.3, words, PLAIN, bold=True))
         if i:
             marks.append(stroke((left - 2.0, y), (right + 2.0, y), layer="TABLE"))
     return marks
