@@ -123,8 +123,9 @@ class LabelRoom:
 
     Nothing is laid over ``obstacles`` and ``labels`` (n, 4); a leader may run over an obstacle at a
     price. ``route`` (k, 2) are places close together along what labels should not cover;
-    ``leaders`` (n, 4) go from their anchor to their label. ``lines`` (k, 2) are places along other
-    lines, which labels do not cover and leaders may cross.
+    ``leaders`` (n, 4) go from their anchor to their label, ``course`` (n, 4) are the pieces of the
+    route. ``lines`` (k, 2) are places along other lines, which labels do not cover and leaders may
+    cross.
     """
 
     frame: Rect
@@ -134,6 +135,7 @@ class LabelRoom:
     labels: Rects = field(default_factory=lambda: np.empty((0, 4)))
     leaders: Rects = field(default_factory=lambda: np.empty((0, 4)))
     lines: Floats = field(default_factory=lambda: np.empty((0, 2)))
+    course: Rects = field(default_factory=lambda: np.empty((0, 4)))
 
     def find(
         self, wish: Wish, others: Floats | None = None, *, strict: bool = True
@@ -182,6 +184,10 @@ class LabelRoom:
             away = self.route[norm(self.route - anchor) > wish.sign + 1.5 * manner.gap]
             grazed = _passed(own, away, manner.gap)
         fine = np.asarray((crossed == 0) & (grazed <= manner.crossing))
+        if not manner.crossing and len(self.course):
+            over_route = _cross(own, self.course).sum(axis=1)
+            fine &= over_route == 0
+            crossed = crossed + over_route
         if manner.beside and len(self.lines):
             other = _passed(own, self.lines, manner.gap / 2)
             fine &= other <= _CROSSING
@@ -220,6 +226,8 @@ class LabelRoom:
     def take_line(self, points: Floats, spacing: float) -> None:
         """Keep labels off a line through points (n, 2), sampled every ``spacing``."""
         self.route = np.vstack((self.route, spaced(points, spacing)))
+        pieces = np.hstack((points[:-1], points[1:]))
+        self.course = np.vstack((self.course, pieces[np.isfinite(pieces).all(axis=1)]))
 
     def take_other(self, points: Floats, spacing: float) -> None:
         """Keep labels, but not leaders, off a line through points (n, 2)."""

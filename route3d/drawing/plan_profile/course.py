@@ -211,7 +211,7 @@ def course_of(
 ) -> DrawnRun:
     """The course of a run, sampled every ``spacing`` m; chords stay within ``sagitta`` m.
 
-    ``ground`` gives the elevation of the ground at places (k, 3) m.
+    ``ground`` gives the elevation of the ground at stations (k,) m.
     """
     along = np.arange(0.0, path.length, spacing)
     stations = np.unique(np.concatenate((along, path.sample(sagitta), [path.length])))
@@ -219,4 +219,4 @@ def course_of(
     steps = np.hypot(*np.diff(points[:, :2], axis=0).T)
     level = np.concatenate(([0.0], np.cumsum(steps)))
     straights = _straights(path, marks)
-    return DrawnRun(run, path, marks, straights, stations, points, level, ground(points))
+    return DrawnRun(run, path, marks, straights, stations, points, level, ground(stations))

@@ -457,7 +457,8 @@ def _dimensions(plan: _PlanView) -> None:
         if float(np.hypot(*(ends[1] - ends[0]))) < _SHORTEST_DIMENSION:
             continue
         ways = [(offset, inner) for inner in (False, True) for offset in _OFFSET]
-        if not any(_dimension(plan, ends, *way, owner) for way in ways):
+        placed = any(_dimension(plan, ends, *way, owner) for way in ways)
+        if not placed and not plan.breaks_out:  # a set has every straight, here or in a detail
             plan.left_out.append(f"horizontal length {show(owner, 'length', plan.setup.system)}")
 
 

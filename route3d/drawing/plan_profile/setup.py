@@ -7,7 +7,7 @@ match lines.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -47,6 +47,7 @@ MOST_SHEETS = 60
 """A run that would take more is refused."""
 _STATION_GAP = 18.0  # at least so far apart are round stations, mm
 _SPACING = 1.5  # of the samples along the route, mm
+_GROUND_PLACES = 800  # along a run at which the ground is looked up
 _NEAR_GROUND = 8.0  # m of the run within which the ground is shown whole
 _WINDOW = 2.0  # of the sides of a sheet: how much of a run is looked at first
 _CHORD = 0.02  # mm that chords of the route may leave it
@@ -166,9 +167,10 @@ def _fitted(
 ) -> Setup:
     path = route_path(run.route)
     single, several = ((), (scale,)) if scale else round_scales(system)
+    ground = _ground(path, around)
 
     def best(tried: Scale, most: int) -> Setup | None:
-        setups = _setups(job, run, path, system, paper, tried, around, most=most)
+        setups = _setups(job, run, path, system, paper, tried, around, ground, most=most)
         return min(setups, key=lambda s: len(s.stretches), default=None)
 
     for tried in single:
@@ -186,6 +188,14 @@ def _fitted(
     return found
 
 
+def _ground(path: Path, around: Surroundings) -> Callable[[Floats], Floats]:
+    """Elevation of the ground at stations of a path: looked up once, at places close together."""
+    even = np.linspace(0.0, path.length, _GROUND_PLACES)
+    places = np.unique(np.concatenate((even, path.stations)))
+    heights = around.ground(path.point(places))
+    return lambda stations: np.interp(stations, places, heights)
+
+
 def _too_long(scale: Scale, system: str, most: int) -> InputError:
     said = f"at {scale.words(system)} the run would need more than {most} sheets"
     fix = "use a smaller scale, such as --scale 1:5000, or larger paper (--paper)"
@@ -200,6 +210,7 @@ def _setups(
     paper: str,
     scale: Scale,
     around: Surroundings,
+    ground: Callable[[Floats], Floats],
     *,
     most: int,
 ) -> Iterator[Setup]:
@@ -207,7 +218,7 @@ def _setups(
     size = PAPERS[paper]
     if path.length * scale.mm > most * sum(size):
         return
-    course = course_of(run, path, system, _SPACING / scale.mm, _CHORD / scale.mm, around.ground)
+    course = course_of(run, path, system, _SPACING / scale.mm, _CHORD / scale.mm, ground)
     interval = round_step(_STATION_GAP / scale.mm, system)
     buried = bool((course.ground > course.points[:, 2]).any())
     for layout in _layouts(*size, cover=buried):

@@ -141,14 +141,16 @@ def job_sheets(
         before += len(setup.stretches)
     names = (letter for k in range(10_000) if (letter := letter_of(k)) not in ("I", "O"))
     sections = [lettered(sections_of(setup), names) for setup in setups]
-    setups = [
+    found = [
         _with_details(replace(s, total=before, cuts=tuple(_cuts(taken, before + 1))))
         for s, taken in zip(setups, sections, strict=True)
     ]
+    drawn = [views for _, views in found]
+    setups = [setup for setup, _ in found]
     setups = [
         replace(s, details=tuple(replace(d, letter=next(names)) for d in s.details)) for s in setups
     ]
-    return _numbered(setups, sections)
+    return _numbered(setups, sections, drawn)
 
 
 def _cuts(sections: Sequence[Section], sheet: int) -> Iterator:  # type: ignore[type-arg]
@@ -156,28 +158,47 @@ def _cuts(sections: Sequence[Section], sheet: int) -> Iterator:  # type: ignore[
         yield replace(taken.cut, sheet=sheet)
 
 
-def _with_details(setup: Setup) -> Setup:
-    """The setup with the details that its sheets need; those change what has room."""
+def _with_details(setup: Setup) -> tuple[Setup, dict[int, _Views]]:
+    """The setup with the details that its sheets need, and the views as drawn so.
+
+    A detail changes what has room in the views it is taken from.
+    """
+    views: dict[int, _Views] = {}
     for _ in range(_PASSES):
-        views = [_views(setup, number)[:2] for number in range(1, len(setup.stretches) + 1)]
-        told = {start for _, profile in views for start in profile.told}
+        for number in range(1, len(setup.stretches) + 1):
+            if number not in views:
+                views[number] = _views(setup, number)
+        told = {start for _, profile, *_ in views.values() for start in profile.told}
         more = [
             detail
-            for number, (plan, profile) in enumerate(views, 1)
+            for number, (plan, profile, *_) in views.items()
             for detail in needed(setup, number, plan, profile, told)
-            if not any(d.view == detail.view and d.holds(detail.start, detail.end)
-                       for d in setup.details)
-        ]  # fmt: skip
+            if not any(
+                d.view == detail.view and d.holds(detail.start, detail.end) for d in setup.details
+            )
+        ]
         if not more:
             break
         details = joined(setup, (*setup.details, *more))
         named = (replace(d, letter="X", sheet=setup.total + 1) for d in details)
         setup = replace(setup, details=tuple(named))
-    return setup
+        views = {k: v for k, v in views.items() if not _taken_from(setup, k)}
+    return setup, views
 
 
-def _numbered(setups: Sequence[Setup], sections: Sequence[Sequence[Section]]) -> tuple[Sheet, ...]:
-    """All sheets, with their numbers in the set."""
+def _taken_from(setup: Setup, number: int) -> bool:
+    """Whether a section or detail is taken from a sheet: its marks name the sheet that has it."""
+    span = setup.stretches[number - 1]
+    cut = any(span.start <= cut.station <= span.end for cut in setup.cuts)
+    return cut or any(d.start < span.end and d.end > span.start for d in setup.details)
+
+
+def _numbered(
+    setups: Sequence[Setup],
+    sections: Sequence[Sequence[Section]],
+    drawn: Sequence[dict[int, _Views]],
+) -> tuple[Sheet, ...]:
+    """All sheets, with their numbers in the set; views that are ``drawn`` already stay."""
     views = [
         view
         for setup, taken in zip(setups, sections, strict=True)
@@ -191,14 +212,15 @@ def _numbered(setups: Sequence[Setup], sections: Sequence[Sequence[Section]]) ->
     on_page = {views[i].title: count + k for k, page in enumerate(pages, 1) for i, _ in page}
     sheets: list[Sheet] = []
     done = []
-    for setup in setups:
+    for setup, ready in zip(setups, drawn, strict=True):
         cuts = tuple(
             replace(c, sheet=on_page[f"SECTION {c.letter}-{c.letter}"]) for c in setup.cuts
         )
         details = tuple(replace(d, sheet=on_page[f"DETAIL {d.letter}"]) for d in setup.details)
         done.append(replace(setup, total=total, cuts=cuts, details=details))
-        numbers = range(1, len(setup.stretches) + 1)
-        sheets += [_sheet(done[-1], number) for number in numbers]
+        for number in range(1, len(setup.stretches) + 1):
+            kept = None if _taken_from(done[-1], number) else ready.get(number)
+            sheets.append(_sheet(done[-1], number, kept))
     for k, page in enumerate(pages, 1):
         placed = [(views[i], at) for i, at in page]
         sheets.append(_view_sheet(done, placed, count + k, total))
@@ -220,14 +242,17 @@ def sheets_pdf(sheets: Sequence[Sheet], title: str) -> bytes:
 # --- plan and profile ----------------------------------------------------------------------------
 
 
-def _views(setup: Setup, number: int) -> tuple[DrawnView, DrawnView, PlanView, ProfileView]:
+_Views = tuple[DrawnView, DrawnView, PlanView, ProfileView]
+
+
+def _views(setup: Setup, number: int) -> _Views:
     stretch = setup.stretches[number - 1]
     plan, profile = _plan_view(setup, stretch), _profile_view(setup, stretch)
     return plan_marks(setup, number, plan), profile_marks(setup, number, profile), plan, profile
 
 
-def _sheet(setup: Setup, number: int) -> DrawingSheet:
-    drawn, developed, plan, profile = _views(setup, number)
+def _sheet(setup: Setup, number: int, kept: _Views | None = None) -> DrawingSheet:
+    drawn, developed, plan, profile = kept or _views(setup, number)
     left_out = [*drawn.left_out, *developed.left_out]
     if setup.breaks_out:  # what no detail has taken; the table has it
         for start, end in (*drawn.unplaced, *developed.unplaced):

@@ -24,7 +24,7 @@ from route3d.units import convert, show, unit_label
 
 _FOOT = 8.5  # of the title block: two lines of small words
 # Shares of the width that the cells take: what, scale, key plan, revisions, signatures, number.
-_CELLS = (0.25, 0.165, 0.135, 0.19, 0.155, 0.105)
+_CELLS = (0.22, 0.16, 0.12, 0.27, 0.14, 0.09)
 _BAR = 38.0  # the scale bar is at most so long, mm
 _LINE = 3.7  # from line to line, mm
 _CHORD = 0.1  # mm that lines of the key plan may leave the run
