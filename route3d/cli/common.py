@@ -129,6 +129,11 @@ def read_job(model: Path, run: str | Sequence[str] | None = None) -> Job:
     job = load(model)
     for note in job.notes:
         message(f"note: {model}: {note}")
+    return only_runs(job, run, model)
+
+
+def only_runs(job: Job, run: str | Sequence[str] | None, model: Path) -> Job:
+    """The job with the runs named, or all of them; InputError for a name it has not."""
     if run is None or run == []:
         return job
     names, known = [run] if isinstance(run, str) else run, [r.name for r in job.runs]

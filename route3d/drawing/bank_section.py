@@ -10,12 +10,14 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from route3d.checks.finding import Finding
-from route3d.drawing import svg
 from route3d.drawing.marks import Line, Mark, Ring, Shape, Text, arrow, written
+from route3d.drawing.picture import Picture, picture_file
 from route3d.drawing.section import INK, PAPER, SOFT, cut, over_title
+from route3d.geometry.encasement import ConcreteSection
+from route3d.model.conduit import Conduit
 from route3d.model.examples import MOST_NAMED, example_banner
 from route3d.planning.bank import BankResult
-from route3d.units import parse, show
+from route3d.units import parse, render, show
 
 if TYPE_CHECKING:
     from shapely.coords import CoordinateSequence
@@ -29,14 +31,12 @@ _PANEL = 545.0
 _LETTER, _SMALL = 6.6, 11.0
 
 
-class _View:
-    """From meters right and up of the middle of the bank to px on the sheet."""
+class SectionView:
+    """From meters right and up of the middle of the bank, at ``center`` px, to px on the sheet."""
 
-    def __init__(self, result: BankResult) -> None:
-        shape = result.section
-        self.scale = min(_WIDE / shape.width, _HIGH / shape.height)
-        self.cx, self.cy = _LEFT + _WIDE / 2, _TOP + shape.height * self.scale / 2
-        half_wide, half_high = shape.width * self.scale / 2, shape.height * self.scale / 2
+    def __init__(self, shape: ConcreteSection, scale: float, center: tuple[float, float]) -> None:
+        self.scale, (self.cx, self.cy) = scale, center
+        half_wide, half_high = shape.width * scale / 2, shape.height * scale / 2
         self.left, self.right = self.cx - half_wide, self.cx + half_wide
         self.top, self.bottom = self.cy - half_high, self.cy + half_high
 
@@ -48,72 +48,97 @@ class _View:
         """Px down for a distance up, m."""
         return self.cy - up * self.scale
 
+    def at(self, point: tuple[float, float]) -> tuple[float, float]:
+        """Px of a point right and up, m."""
+        return self.x(point[0]), self.y(point[1])
+
 
 def bank_section_svg(result: BankResult, system: str, examples: Sequence[str] = ()) -> str:
-    """SVG text of the section of a bank with its dimensions and figures.
+    """SVG text of the section of a bank with its dimensions and figures."""
+    return str(picture_file(bank_section(result, system, examples), ".svg"))
+
+
+def bank_section(result: BankResult, system: str, examples: Sequence[str] = ()) -> Picture:
+    """The section of a bank with its dimensions and figures.
 
     ``examples`` are the tables of the job whose values nobody has confirmed.
     """
-    view, bank = _View(result), result.bank
+    shape, bank = result.section, result.bank
+    scale = min(_WIDE / shape.width, _HIGH / shape.height)
+    view = SectionView(shape, scale, (_LEFT + _WIDE / 2, _TOP + shape.height * scale / 2))
     kind = ", ".join(dict.fromkeys(c.label for c in result.run.route.conduits))
     title = f"{result.run.name}: duct bank, {counted(bank.rows, 'row')} of {bank.columns}, {kind}"
     panel, foot = _panel(result, system)
-    ways = (_grade, _across, _upright)
+    ways = (_grade, across_marks, upright_marks)
     dimensions = [mark for way in ways for mark in way(result, view, system)]
     high = max(view.bottom + 84, foot) + 44
     marks: list[Mark] = [
         *over_title(example_banner(examples, MOST_NAMED)),
         written(30, 38, cut(title, 70), 18, INK, bold=True),
-        *_concrete(result, view),
-        *_ducts(result, view),
+        *concrete_marks(result, view),
+        *duct_marks(result, view),
         # words over the lines that would cross them
         *sorted(dimensions, key=lambda mark: isinstance(mark, Text)),
         *panel,
         written(30, high - 22, cut(f"View {looking(result)}.", 100), 12, SOFT),
     ]
-    return svg.document(marks, (WIDTH, round(high)), title=title)
+    return Picture(marks, (round(WIDTH), round(high)), title)
 
 
 # --- the bank ------------------------------------------------------------------------------------
 
 
-def _concrete(result: BankResult, view: _View) -> list[Mark]:
+def concrete_marks(result: BankResult, view: SectionView, roll: float = 0.0) -> list[Mark]:
+    """The concrete without the ducts, turned by ``roll`` rad clockwise."""
     if result.bank.cover == 0:
         return []
 
     def loop(coordinates: CoordinateSequence) -> tuple[tuple[float, float], ...]:
-        return tuple((view.x(x), view.y(y)) for x, y in list(coordinates)[:-1])
+        return tuple(view.at(turned((x, y), roll)) for x, y in list(coordinates)[:-1])
 
     polygon = result.section.polygon(sides=64)
     holes = tuple(loop(ring.coords) for ring in polygon.interiors)
     return [Shape(loop(polygon.exterior.coords), "concrete", INK, 1.8, holes)]
 
 
-def _ducts(result: BankResult, view: _View) -> list[Mark]:
-    conduit = max(result.run.route.conduits, key=lambda c: c.outer_diameter)
+def turned(point: tuple[float, float], roll: float) -> tuple[float, float]:
+    """A point of the section (right, up) turned clockwise."""
+    x, y = point
+    return (
+        x * math.cos(roll) + y * math.sin(roll),
+        y * math.cos(roll) - x * math.sin(roll),
+    )
+
+
+def duct_marks(
+    result: BankResult, view: SectionView, roll: float = 0.0, conduit: Conduit | None = None
+) -> list[Mark]:
+    """The ducts with their rows and columns; by default the widest conduit of the run."""
+    conduit = conduit or max(result.run.route.conduits, key=lambda c: c.outer_diameter)
     outer, bore = (d * view.scale / 2 for d in (conduit.outer_diameter, conduit.inner_diameter))
     size = min(13.0, bore * 0.6)
     marks: list[Mark] = []
     for duct in result.ducts:
-        at = (view.x(duct.offset[0]), view.y(duct.offset[1]))
+        at = view.at(turned(duct.offset, roll))
         marks += [Ring(at, outer, INK, 1.6, PAPER), Ring(at, bore, INK, 0.8, PAPER)]
         if size >= 5:
             marks.append(Text(at, f"{duct.row}-{duct.column}", size, INK, align="middle"))
     return marks
 
 
-def _grade(result: BankResult, view: _View, system: str) -> list[Mark]:
+def _grade(result: BankResult, view: SectionView, system: str) -> list[Mark]:
     """Grade, and the minimum earth cover where the bank is below grade."""
     if result.earth is None:
         return []
+    ground = render(result.grade.said, system)
     if result.earth[0] <= 0:
-        above = f"the bank rises {show(-result.earth[0], 'length', system)} above grade, z = 0"
+        above = f"the bank rises {show(-result.earth[0], 'length', system)} above {ground}"
         return [written(_LEFT - 50, _GRADE - 7, above, _SMALL, INK, bold=True)]
     left, right = _LEFT - 50, _LEFT + _WIDE + 90
     marks: list[Mark] = [Line(((left, _GRADE), (right, _GRADE)), INK, 1.8)]
     ticks = range(int(left), int(right), 14)
     marks += [Line(((x + 8, _GRADE), (x, _GRADE + 7)), SOFT, 0.8) for x in ticks]
-    marks.append(written(left, _GRADE - 7, "grade, z = 0", _SMALL, SOFT))
+    marks.append(written(left, _GRADE - 7, ground, _SMALL, SOFT))
     x = view.left + 12
     label = f"minimum earth cover {show(result.earth[0], 'length', system)}, not to scale"
     middle = (_GRADE + view.top) / 2 + 8
@@ -125,7 +150,7 @@ def _grade(result: BankResult, view: _View, system: str) -> list[Mark]:
 # --- dimensions ----------------------------------------------------------------------------------
 
 
-def _across(result: BankResult, view: _View, system: str) -> list[Mark]:
+def across_marks(result: BankResult, view: SectionView, system: str) -> list[Mark]:
     """Below the bank: spacing of the first two columns, clear width of the last two, over all."""
     bank, half = result.bank, result.section.diameter / 2
     level = view.bottom + 24
@@ -135,16 +160,16 @@ def _across(result: BankResult, view: _View, system: str) -> list[Mark]:
     if bank.columns > 1:
         xs = [view.x(d.offset[0]) for d in result.ducts[: bank.columns]]
         spaced = show(bank.spacing[0], "diameter", system)
-        marks += _level(xs[0], xs[1], lowest, level, spaced)
+        marks += level_dimension(xs[0], xs[1], lowest, level, spaced)
         clear = show(bank.spacing[0] - 2 * half, "diameter", system) + " clear"
         edge = half * view.scale
-        marks += _level(xs[-2] + edge, xs[-1] - edge, lowest, level + 24, clear)
+        marks += level_dimension(xs[-2] + edge, xs[-1] - edge, lowest, level + 24, clear)
         level += 48
     whole = show(result.section.width, "diameter", system)
-    return marks + _level(view.left, view.right, view.bottom, level, whole)
+    return marks + level_dimension(view.left, view.right, view.bottom, level, whole)
 
 
-def _level(x1: float, x2: float, start: float, y: float, label: str) -> list[Mark]:
+def level_dimension(x1: float, x2: float, start: float, y: float, label: str) -> list[Mark]:
     """A dimension across with its witness lines from ``start`` px; outside where it is narrow."""
     marks: list[Mark] = [Line(((x, start + 3), (x, y + 5)), SOFT, 0.6) for x in (x1, x2)]
     wide = _LETTER * len(label)
@@ -157,7 +182,7 @@ def _level(x1: float, x2: float, start: float, y: float, label: str) -> list[Mar
     return [*marks, written(x2 + 25, y + 4, label, _SMALL, INK, back=PAPER)]
 
 
-def _upright(result: BankResult, view: _View, system: str) -> list[Mark]:
+def upright_marks(result: BankResult, view: SectionView, system: str) -> list[Mark]:
     """Right of the bank: cover and row spacing; left of it: over all."""
     bank, half = result.bank, result.section.diameter / 2
     first = result.ducts[0].offset[1]
@@ -184,7 +209,7 @@ def _upright(result: BankResult, view: _View, system: str) -> list[Mark]:
     return marks + _over_all(result, view, system)
 
 
-def _over_all(result: BankResult, view: _View, system: str) -> list[Mark]:
+def _over_all(result: BankResult, view: SectionView, system: str) -> list[Mark]:
     x, middle = view.left - 26, (view.top + view.bottom) / 2
     marks: list[Mark] = [
         Line(((view.left - 3, y), (x - 5, y)), SOFT, 0.6) for y in (view.top, view.bottom)

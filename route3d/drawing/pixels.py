@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from route3d.drawing.marks import (
+    HATCHES,
     Box,
     Line,
     Mark,
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from PIL.ImageDraw import ImageDraw
     from PIL.ImageFont import FreeTypeFont
 
+_HATCHED, _PAPER = "#e4e4e4", "#ffffff"  # hatching is a gray in pixels; holes show the paper
 _ANCHORS = {"left": "lm", "middle": "mm", "right": "rm"}
 
 
@@ -59,8 +61,26 @@ def painted(picture: Image, marks: Iterable[Mark], times: int) -> Image:
         anchor = _ANCHORS[mark.align][0] + ("s" if mark.base else "m")
         at = (round(mark.at[0]), round(mark.at[1]))
         letters = font(round(mark.size), mark.bold, mark.text)
+        if mark.upright:
+            _draw_upright(small, mark, letters)
+            continue
         draw.text(at, mark.text, fill=mark.color, font=letters, anchor=anchor)
     return small
+
+
+def _draw_upright(picture: Image, mark: Text, letters: FreeTypeFont) -> None:
+    """Words that read upwards: drawn level, turned, and set in their place."""
+    from PIL import Image as Images
+    from PIL import ImageDraw
+
+    wide = round(letters.getlength(mark.text)) + 2
+    above, below = letters.getmetrics()
+    level = Images.new("L", (wide, above + below), 0)
+    ImageDraw.Draw(level).text((1, above), mark.text, fill=255, font=letters, anchor="ls")
+    mask = level.rotate(90, expand=True)
+    left = mark.at[0] - (above if mark.base else (above + below) / 2)
+    top = mark.at[1] - {"left": wide, "middle": wide / 2, "right": 0}[mark.align]
+    picture.paste(mark.color, (round(left), round(top)), mask)
 
 
 def _draw_shape(picture: Image, draw: ImageDraw, mark: Mark, times: int) -> None:
@@ -77,8 +97,13 @@ def _draw_shape(picture: Image, draw: ImageDraw, mark: Mark, times: int) -> None
                 outline=edge or None,
                 width=round(width * times) if edge else 0,
             )
-        case Shape(points, fill):
-            draw.polygon([(x * times, y * times) for x, y in points], fill=fill)
+        case Shape(points, fill, edge, width, holes):
+            ground = _HATCHED if fill in HATCHES else fill
+            for loop, inside in ((points, ground), *((hole, _PAPER) for hole in holes)):
+                line = [(float(x) * times, float(y) * times) for x, y in loop]
+                draw.polygon(line, fill=inside or None)
+                if edge:
+                    draw.line([*line, line[0]], fill=edge, width=max(1, round(width * times)))
         case Ring((x, y), radius, edge, width, fill):
             box = [(x - radius) * times, (y - radius) * times]
             box += [(x + radius) * times, (y + radius) * times]

@@ -96,9 +96,14 @@ def _stl(mesh: trimesh.Trimesh, path: Path, name: str, system: str) -> bytes:
     points = mesh.vertices / meters
     fix = "write .glb, or use a local origin"
     refuse_rounding(float(np.abs(points).max()), meters, path, fix)
-    scaled: Any = trimesh.Trimesh(points, mesh.faces, process=False)
+    return stl_bytes(trimesh.Trimesh(points, mesh.faces, process=False), name)
+
+
+def stl_bytes(mesh: trimesh.Trimesh, name: str) -> bytes:
+    """A mesh as binary STL with its name in the free text at its head."""
+    exported: Any = mesh
     head = f"route3d: {name}".encode("ascii", "replace")[:_STL_HEAD].ljust(_STL_HEAD, b"\0")
-    return head + bytes(scaled.export(file_type="stl"))[_STL_HEAD:]
+    return head + bytes(exported.export(file_type="stl"))[_STL_HEAD:]
 
 
 def refuse_rounding(farthest: float, meters: float, path: Path, fix: str) -> None:

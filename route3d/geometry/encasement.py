@@ -36,10 +36,6 @@ _SIDES = 32
 # The steps in a bend: 2.5 degrees leave the mesh of a bend 0.03 % short.
 STEP = math.radians(2.5)
 _SHORTEST = 1e-6
-# A ground surface is asked this often along a route, m, and at most so many times.
-_GROUND_STEP, _MOST_SAMPLES = 0.25, 20_000
-Z0 = Grade()
-"""The ground where a job says nothing: level at z = 0."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -119,121 +115,105 @@ def section(bank: Bank, widest: float, diameter: float | None = None) -> Concret
 # --- where it lies -------------------------------------------------------------------------------
 
 
-def ground_along(path: Path, stations: Floats, grade: Grade) -> Floats:
-    """Elevation of the ground over a path, (k,) m; NaN everywhere where none is known.
+def stretches_below(path: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) of the stretches below grade, lower station first.
 
-    Beyond the edge of a surface the ground is that of the nearest station of the path over it
-    (own judgment): a riser into a building stands in a hole of most surfaces.
+    What lies outside the surface of the grade is not among them.
 
     Parameters
     ----------
     path : Path
         The centerline, n segments.
-    stations : ndarray, shape (k,)
-        m
     grade : Grade
-        The ground.
+        The ground, m.
+
+    Returns
+    -------
+    tuple of (float, float)
+        m
+    """
+    fine = path.split(_crossings(path, grade.level) if grade.is_level else _cuts(path, grade))
+    middle = fine.point((fine.stations[:-1] + fine.stations[1:]) / 2)
+    return _spans(fine, grade.at(middle) - middle[:, 2] > 1e-9)
+
+
+def stretches_outside(path: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) of the stretches that lie outside the surface of the grade.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    grade : Grade
+        The ground, m.
+
+    Returns
+    -------
+    tuple of (float, float)
+        m
+    """
+    if grade.is_level:
+        return ()
+    fine = path.split(_cuts(path, grade))
+    middle = fine.point((fine.stations[:-1] + fine.stations[1:]) / 2)
+    return _spans(fine, np.isnan(grade.at(middle)))
+
+
+def ground_stations(path: Path, grade: Grade) -> Floats:
+    """Stations (k,) m between which path and ground both run straight, the ends among them.
+
+    Segments and, in bends, steps of ``STEP``; and where the plan passes an edge of the surface.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    grade : Grade
+        The ground, m.
 
     Returns
     -------
     ndarray, shape (k,)
         m
     """
-    stations = np.asarray(stations, dtype=np.float64)
-    ground = grade.at(path.point(stations))
-    if not np.isnan(ground).any():
-        return ground
-    near = np.unique(np.concatenate((_ground_samples(path), stations)))
-    known = grade.at(path.point(near))
-    known_at, known = near[~np.isnan(known)], known[~np.isnan(known)]
-    if not len(known):
-        return ground
-    after = np.clip(np.searchsorted(known_at, stations), 1, max(len(known_at) - 1, 1))
-    before = np.minimum(after - 1, len(known_at) - 1)
-    after = np.minimum(after, len(known_at) - 1)
-    nearer = stations - known_at[before] <= known_at[after] - stations
-    return np.where(np.isnan(ground), known[np.where(nearer, before, after)], ground)
+    counts = _steps_in(path, STEP)
+    steps = [
+        start + length * np.arange(count) / count
+        for start, length, count in zip(path.stations[:-1], path.lengths, counts, strict=True)
+    ]
+    stations = np.unique(np.concatenate((*steps, [path.length])))
+    points = path.point(stations)
+    line, share = grade.passed(points[:-1], points[1:])
+    between = stations[line] + share * np.diff(stations)[line]
+    every = np.unique(np.concatenate((stations, between)))
+    return every[np.concatenate(([True], np.diff(every) > _SHORTEST))]
 
 
-def ground_unknown(path: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
-    """Station pairs (m) of the stretches beyond the edge of the ground surface.
-
-    Parameters
-    ----------
-    path : Path
-        The centerline, n segments.
-    grade : Grade
-        The ground.
-
-    Returns
-    -------
-    tuple of (float, float)
-        m, to within the step at which the surface is asked.
-    """
-    stations = _ground_samples(path)
-    return _spans(stations, np.isnan(grade.at(path.point(stations))))
+def _cuts(path: Path, grade: Grade) -> Floats:
+    """Stations at which a path passes the ground, or the rim of its surface."""
+    stations = ground_stations(path, grade)
+    if len(stations) < 2:
+        return np.empty(0)
+    # just inside of each piece: at an edge where the ground jumps it has two heights
+    hair = np.minimum(1e-5, np.diff(stations) / 4)
+    ends = path.point(np.concatenate((stations[:-1] + hair, stations[1:] - hair)))
+    first, last = np.split(grade.at(ends) - ends[:, 2], 2)
+    passes = first * last < 0
+    share = first[passes] / (first - last)[passes]
+    within = stations[:-1][passes] + share * np.diff(stations)[passes]
+    changes = (np.isnan(first[1:]) != np.isnan(last[:-1])) | (first[1:] * last[:-1] < 0)
+    return np.sort(np.concatenate((within, stations[1:-1][changes])))
 
 
-def _ground_samples(path: Path) -> Floats:
-    """Stations at which a ground surface is asked: each end of a segment, and between."""
-    count = min(max(int(path.length / _GROUND_STEP), 8), _MOST_SAMPLES)
-    return np.unique(np.concatenate((np.linspace(0.0, path.length, count + 1), path.stations)))
-
-
-def _spans(stations: Floats, chosen: NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
-    """Station pairs of the runs of chosen stations."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], chosen.astype(int), [0]))))
-    return tuple(
-        (float(stations[a]), float(stations[b - 1])) for a, b in edges.reshape(-1, 2).tolist()
-    )
-
-
-def stretches_below(path: Path, grade: Grade = Z0) -> tuple[tuple[float, float], ...]:
-    """Station pairs (m) of the stretches below the ground, lower station first.
-
-    Parameters
-    ----------
-    path : Path
-        The centerline, n segments.
-    grade : Grade
-        The ground. Default: level at z = 0.
-
-    Returns
-    -------
-    tuple of (float, float)
-        m
-    """
-    level = grade.level
-    if not grade.is_level:
-        return _stretches_below_surface(path, grade)
-    path = path.split(_crossings(path, level))
-    middle = path.point((path.stations[:-1] + path.stations[1:]) / 2)[:, 2]
-    below = (middle < level - 1e-9) & (path.kind != CORNER)
+def _spans(path: Path, held: NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) of the segments (n,) that are held, neighbors together."""
+    held = held & (path.kind != CORNER)
     # A corner has no length and no side of its own: it belongs to what is on both sides of it.
     inner = np.flatnonzero(path.kind == CORNER)
     inner = inner[(inner > 0) & (inner < len(path) - 1)]
-    below[inner] = below[inner - 1] & below[inner + 1]
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], below.astype(int), [0]))))
+    held[inner] = held[inner - 1] & held[inner + 1]
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], held.astype(int), [0]))))
     spans = path.stations[edges].reshape(-1, 2)
-    return tuple((float(a), float(b)) for a, b in spans if b - a > _SHORTEST)
-
-
-def _stretches_below_surface(path: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
-    """The same under triangles: a sample every few tenths of a meter, crossings by bisection."""
-
-    def depth(stations: Floats) -> Floats:
-        return ground_along(path, stations, grade) - path.point(stations)[:, 2]
-
-    stations = _ground_samples(path)
-    below = depth(stations) > 1e-9  # false where no ground is known
-    change = np.flatnonzero(below[1:] != below[:-1])
-    low, high = stations[change], stations[change + 1]
-    for _ in range(50):
-        middle = (low + high) / 2
-        same = (depth(middle) > 1e-9) == below[change]
-        low, high = np.where(same, middle, low), np.where(same, high, middle)
-    edges = [*([0.0] if below[0] else []), *low.tolist(), *([path.length] if below[-1] else [])]
-    spans = np.asarray(edges, dtype=np.float64).reshape(-1, 2)
     return tuple((float(a), float(b)) for a, b in spans if b - a > _SHORTEST)
 
 
@@ -327,13 +307,13 @@ def solid(
     outline = shape.polygon(ducts=ducts)
     loops = [np.asarray(r.coords)[:-1] for r in (outline.exterior, *outline.interiors)]
     flat = np.concatenate(loops)
-    ringed = rings(path, starts, flat, step)
+    around = rings(path, starts, flat, step)
     cap = _cap(outline, flat)
-    sides = _sides([len(loop) for loop in loops], len(ringed))
-    last = (len(ringed) - 1) * len(flat)
+    sides = _sides([len(loop) for loop in loops], len(around))
+    last = (len(around) - 1) * len(flat)
     # The section is seen along the route: that side of it faces out at the start only.
     faces = np.concatenate((cap, sides, cap[:, ::-1] + last))
-    return trimesh.Trimesh(ringed.reshape(-1, 3), faces, process=False)
+    return trimesh.Trimesh(around.reshape(-1, 3), faces, process=False)
 
 
 def mesh_volume(path: Path, area: float, step: float = STEP) -> float:
@@ -431,8 +411,8 @@ def rings(path: Path, starts: Floats, flat: Floats, step: float = STEP) -> Float
     # Where the tangent jumps the ring lies in the plane that halves the turn.
     slant = -np.einsum("kpi,ki->kp", beside, behind)
     slant /= 1.0 + np.einsum("ki,ki->k", behind, tangent)[:, None]
-    found: Floats = path.point(stations)[:, None] + beside + slant[..., None] * tangent[:, None]
-    return found
+    around: Floats = path.point(stations)[:, None] + beside + slant[..., None] * tangent[:, None]
+    return around
 
 
 def _cap(outline: Polygon, flat: Floats) -> NDArray[np.int64]:

@@ -4,7 +4,7 @@ from route3d.model.allowances import Allowances
 from route3d.model.anchor import Adapter, Anchor, ConduitBrace, FloorBolts, Vehicle, WorkPlatform
 from route3d.model.cable import Cable, Conductor
 from route3d.model.conduit import Conduit
-from route3d.model.job import Bank, Job
+from route3d.model.job import AssignedDuct, Bank, Job
 from route3d.model.machine import Gear, Machine
 from route3d.model.origin import Origin, OriginKind, Revision, TitleBlock
 from route3d.model.practice import Practice
@@ -20,6 +20,7 @@ __all__ = [
     "Adapter",
     "Allowances",
     "Anchor",
+    "AssignedDuct",
     "Bank",
     "Cable",
     "CableReel",

@@ -17,10 +17,23 @@ from route3d.units import SYSTEMS
 
 
 @dataclass(frozen=True, slots=True)
+class AssignedDuct:
+    """The ``run`` that is in the duct of a bank in one row and column, both from 1."""
+
+    row: int
+    column: int
+    run: str
+
+
+@dataclass(frozen=True, slots=True)
 class Bank:
     """Parallel ducts about the centerline of one run: ``spacing`` is center to center, m.
 
     ``spacing`` is (across a row, between rows); ``cover`` the concrete outside the ducts, m.
+    ``ducts`` are those with a run in them; ``runs`` are other runs that may be pulled through it.
+    Spacers stand at most ``spacer_interval`` m apart. The trench is as wide as the bank and
+    ``trench_side`` m on each side at its bottom, its sides lean ``trench_slope`` m out for each
+    meter up, and ``bedding`` m lie under the bank. None: not given.
     """
 
     run: str
@@ -28,6 +41,27 @@ class Bank:
     columns: int
     spacing: tuple[float, float]
     cover: float
+    ducts: tuple[AssignedDuct, ...] = ()
+    runs: tuple[str, ...] = ()
+    spacer_interval: float | None = None
+    trench_side: float | None = None
+    trench_slope: float | None = None
+    bedding: float | None = None
+
+    def run_in(self, row: int, column: int) -> str:
+        """The name of the run in a duct, "" where none is assigned.
+
+        Parameters
+        ----------
+        row, column : int
+            From 1; rows from the top, columns from the left.
+
+        Returns
+        -------
+        str
+            Name of a run.
+        """
+        return next((d.run for d in self.ducts if (d.row, d.column) == (row, column)), "")
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ import numpy as np
 
 from route3d.model import (
     Allowances,
+    AssignedDuct,
     Bank,
     CableReel,
     CableSet,
@@ -42,7 +43,7 @@ from route3d.modelfile.build_tackle import (
 )
 from route3d.modelfile.entries import BankEntry, RunEntry
 from route3d.modelfile.example_marks import example_tables
-from route3d.modelfile.fields import brief, nearest
+from route3d.modelfile.fields import brief, duct_and_run, nearest
 from route3d.modelfile.job_entries import (
     DocumentEntry,
     GradeEntry,
@@ -58,9 +59,9 @@ from route3d.units import render
 
 # Settling more cables takes minutes, and no conduit of this trade holds more.
 MOST_CABLES = 40
-MESH_SUFFIXES = (".glb", ".stl", ".obj", ".ply")
+MESH_SUFFIXES = (".glb", ".stl", ".obj", ".ply", ".ifc")
 WITHOUT_UNITS = (".stl", ".obj", ".ply")
-GRADE_SUFFIXES = (*MESH_SUFFIXES, ".xml", ".landxml")
+GRADE_SUFFIXES = (".glb", ".stl", ".obj", ".ply", ".xml", ".landxml")
 
 
 @dataclass(slots=True)
@@ -312,7 +313,35 @@ def _build_bank(index: int, entry: BankEntry, runs: tuple[Run, ...], report: Col
     for run in runs:
         if run.name == entry.run:
             _check_spacing(index, entry, run, report)
-    return Bank(entry.run, entry.rows, entry.columns, entry.spacing, entry.cover)
+    return Bank(
+        entry.run,
+        entry.rows,
+        entry.columns,
+        entry.spacing,
+        entry.cover,
+        _ducts(index, entry, report),
+        tuple(dict.fromkeys(entry.runs)),
+        entry.spacer_interval,
+        entry.trench_side,
+        entry.trench_slope,
+        entry.bedding,
+    )
+
+
+def _ducts(index: int, entry: BankEntry, report: Collector) -> tuple[AssignedDuct, ...]:
+    """The ducts that have a run, each with one."""
+    found: dict[tuple[int, int], str] = {}
+    for i, text in enumerate(entry.ducts):
+        row, column, name = duct_and_run(text)
+        place = ("bank", index, "ducts", i)
+        if row > entry.rows or column > entry.columns:
+            said = f"duct {row}-{column} is not in a bank of {entry.rows} by {entry.columns}"
+            report.add(place, said, "rows count from the top, columns from the left, from 1")
+        elif (row, column) in found:
+            said = f"duct {row}-{column} already has run {brief(found[row, column])}"
+            report.add(place, said, "name another duct")
+        found.setdefault((row, column), name)
+    return tuple(AssignedDuct(row, column, name) for (row, column), name in found.items())
 
 
 def _check_spacing(index: int, entry: BankEntry, run: Run, report: Collector) -> None:

@@ -32,7 +32,7 @@ from route3d.model import (
     WorkPlatform,
 )
 from route3d.model.route import GivenLegs
-from route3d.modelfile.fields import Reads
+from route3d.modelfile.fields import Reads, duct_and_run
 from route3d.modelfile.read import NAMED, loads, model_text
 from route3d.modelfile.toml_edits import TomlEdits, toml_key, toml_table, toml_value, toml_words
 from route3d.modelfile.toml_positions import KeyPath, dotted, read_toml
@@ -140,6 +140,11 @@ def _banks(page: TomlEdits, data: dict[str, Any], name: str, runs: Sequence[Run]
         parts = [TomlEdits(page.block(("bank", i)), page.name) for _ in runs]
         for part, run in zip(parts, runs, strict=True):
             part.put(("bank", 0, "run"), toml_value(run.name))
+            for k, duct in enumerate(bank.get("ducts", [])):
+                row, column, held = duct_and_run(duct)
+                if held == name:
+                    put = toml_value(f"{row}-{column}: {run.name}")
+                    part.put(("bank", 0, "ducts", k), put)
         page.replace_block(("bank", i), page.newline.join(part.text() for part in parts))
 
 

@@ -15,6 +15,7 @@ from route3d.modelfile.fields import (
     Cover,
     Diameter,
     DuctCount,
+    DuctName,
     Entry,
     Force,
     Friction,
@@ -25,12 +26,14 @@ from route3d.modelfile.fields import (
     Sidewall,
     SizedArea,
     Spacing,
+    Span,
     StockedEntry,
     Stress,
     Stretch,
     Temperature,
     Text,
     TradeSize,
+    TrenchSlope,
     Voltage,
     Weight,
     key,
@@ -385,3 +388,26 @@ class BankEntry(Entry):
         "Spacing center to center: across a row, and between rows (US in, SI mm)."
     )
     cover: Cover = key("Concrete cover outside the ducts (US in, SI mm).")
+    ducts: list[DuctName] = key(
+        "Which run is in which duct: 'row-column: run', such as '1-2: F1'. Rows count from the "
+        "top, columns from the left looking along the route.",
+        [],
+        max_length=400,
+    )
+    runs: list[Name] = key(
+        "Names of other runs that may be pulled through the bank: each duct is checked for them.",
+        [],
+        max_length=100,
+    )
+    spacer_interval: Span | None = key(
+        "Largest distance between spacers (US ft, SI m). Default: no spacers listed.", None
+    )
+    trench_side: Cover | None = key(
+        "Working space between bank and trench side at the bottom, on each side (US in, SI mm). "
+        "Default: no trench volumes.",
+        None,
+    )
+    trench_slope: TrenchSlope | None = key(
+        "Slope of the trench sides, horizontal for each vertical. Default: 0, vertical sides.", None
+    )
+    bedding: Cover | None = key("Bedding under the bank (US in, SI mm). Default: none.", None)

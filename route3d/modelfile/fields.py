@@ -174,6 +174,7 @@ BoxSide = Annotated[float, Reads("diameter", above=0, most=100.0)]
 Size = Annotated[float, Reads("length", above=0, most=100.0)]
 Spacing = Annotated[float, Reads("diameter", above=0, most=10.0)]
 Cover = Annotated[float, Reads("diameter", least=0, most=10.0)]
+TrenchSlope = Annotated[float, Reads("ratio", least=0, most=10)]
 Radius = Annotated[float, Reads("radius", above=0, most=1000.0)]
 Weight = Annotated[float, Reads("weight", above=0, most=5000.0)]
 Force = Annotated[float, Reads("force", above=0, most=1e7)]
@@ -385,6 +386,35 @@ class OneOf(_ReadPlain):
         return {"enum": [*self.words(), *dict(self.spellings)]}
 
 
+_DUCT = re.compile(r"\s*([1-9][0-9]?)-([1-9][0-9]?):\s*(\S[^\x00-\x1f\x7f]{0,119})\s*")
+
+
+class ReadsDuct(_ReadPlain):
+    """Annotation of a duct of a bank and the run in it, such as ``1-2: F1``."""
+
+    def read(self, value: Any) -> str:
+        """The text, where it names row, column and run."""
+        if not isinstance(value, str) or _DUCT.fullmatch(value) is None:
+            raise refuse(
+                f"{brief(value)} does not name a duct and its run",
+                "enter 'row-column: run', such as \"1-2: F1\"",
+            )
+        return value
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchema:
+        pattern = r"^\s*[1-9][0-9]?-[1-9][0-9]?:\s*\S"
+        return {"type": "string", "pattern": pattern, "examples": ["1-2: F1"]}
+
+
+def duct_and_run(text: str) -> tuple[int, int, str]:
+    """Row, column and run of a text that ``ReadsDuct`` has read."""
+    found = _DUCT.fullmatch(text)
+    assert found is not None
+    return int(found[1]), int(found[2]), found[3].rstrip()
+
+
 class ReadsRules(_ReadPlain):
     """Annotation of the rules a job is judged by."""
 
@@ -411,6 +441,7 @@ Rules = Annotated[str, ReadsRules()]
 ConductorCount = Annotated[int, Counts(500)]
 CableCount = Annotated[int, Counts(40)]
 DuctCount = Annotated[int, Counts(20)]
+DuctName = Annotated[str, ReadsDuct()]
 
 # No control characters: names go to terminals and into tables.
 Text = Annotated[str, StringConstraints(max_length=500, pattern=r"^[^\x00-\x1f\x7f]*$")]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
@@ -25,9 +25,9 @@ from route3d.geometry.bank import (
     shortages,
     turn_name,
 )
+from route3d.geometry.duct_pieces import BoxInLine, boxes_in_line
 from route3d.geometry.encasement import (
     STEP,
-    Z0,
     ConcreteSection,
     folded,
     mesh_volume,
@@ -35,6 +35,7 @@ from route3d.geometry.encasement import (
     section,
     solid,
     stretches_below,
+    stretches_outside,
 )
 from route3d.geometry.fillet import route_path
 from route3d.geometry.grade import Grade
@@ -52,12 +53,47 @@ if TYPE_CHECKING:
     import trimesh
 
 
+# Shorter than this, m, nothing is a stretch.
+_SHORTEST = 1e-6
+
 # --- the concrete of a duct bank: where it lies, what it takes, and its solid ---------------
 
 
-def stretches(center: Path, grade: Grade = Z0) -> tuple[tuple[float, float], ...]:
-    """Station pairs (m) in concrete: what lies below grade, or all of it where nothing does."""
-    return stretches_below(center, grade) or ((0.0, center.length),)
+def stretches(bank: Bank, run: Run, center: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) in concrete: what lies below grade, or all of it where nothing does.
+
+    A bank ends square at the walls of a box that it fits into, as a vault is one.
+    """
+    found = list(stretches_below(center, grade) or ((0.0, center.length),))
+    shape = section(bank, widest_duct(run))
+    for box in boxes_in_line(run.route, center):
+        if not _takes(box, shape):
+            continue
+        parts = [((a, min(b, box.start)), (max(a, box.end), b)) for a, b in found]
+        found = [(a, b) for pair in parts for a, b in pair if b - a > _SHORTEST]
+    return tuple(found)
+
+
+def _takes(box: BoxInLine, shape: ConcreteSection) -> bool:
+    """Whether the whole section of a bank fits into a box."""
+    return box.size[1] >= shape.width - _SHORTEST and box.size[2] >= shape.height - _SHORTEST
+
+
+def _small_boxes(run: Run, center: Path, parts: Sequence[EncasedPart]) -> float:
+    """The concrete that boxes smaller than the section of the bank take the place of, m³."""
+    import shapely
+
+    taken = 0.0
+    for box in boxes_in_line(run.route, center):
+        middle = (box.start + box.end) / 2
+        for part in parts:
+            if part.start < middle < part.start + part.path.length and not _takes(
+                box, part.section
+            ):
+                inside = shapely.box(*(-np.array(box.size[1:]) / 2), *(np.array(box.size[1:]) / 2))
+                area = shapely.intersection(part.section.polygon(sides=128), inside).area
+                taken += area * (box.end - box.start)
+    return taken
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -75,13 +111,13 @@ class EncasedPart:
 
 
 def parts_of(
-    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade = Z0
+    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade
 ) -> tuple[EncasedPart, ...]:
     """Every stretch in concrete, cut where the ducts change width."""
     widest = widest_duct(run)
     outer = np.array([c.outer_diameter for c in run.route.conduits])
     parts = []
-    for start, end in stretches(center, grade):
+    for start, end in stretches(bank, run, center, grade):
         whole = part_of(center, start, end)
         changes = np.flatnonzero(np.diff(outer[whole.leg])) + 1
         cuts = [start, *(start + float(whole.stations[i]) for i in changes), end]
@@ -93,16 +129,18 @@ def parts_of(
     return tuple(parts)
 
 
-def volume_of(bank: Bank, parts: Sequence[EncasedPart]) -> float | None:
+def volume_of(bank: Bank, run: Run, center: Path, parts: Sequence[EncasedPart]) -> float | None:
     """Concrete without the ducts, m³: section times centerline, by Pappus' theorem.
 
-    None where the section reaches over the center of a bend: there the theorem does not hold.
+    Ends are square. What lies within a pull box is left out. None where the section reaches over
+    the center of a bend: there the theorem does not hold.
     """
     if bank.cover == 0:
         return 0.0
     if any(folded(p.path, p.section, frames(p.path, p.frame)) for p in parts):
         return None
-    return sum(p.section.area * p.path.length for p in parts)
+    whole = sum(p.section.area * p.path.length for p in parts)
+    return whole - _small_boxes(run, center, parts)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -125,7 +163,7 @@ def bank_solid(result: BankResult, *, ducts: bool = True) -> BankSolid:
     """
     import trimesh
 
-    parts = parts_of(result.bank, result.run, result.center, result.starts)
+    parts = parts_of(result.bank, result.run, result.center, result.starts, result.grade)
     meshes = [solid(p.path, p.section, start=p.frame, ducts=ducts) for p in parts]
     areas = [p.section.area if ducts else p.section.whole for p in parts]
     volume = sum(a * p.path.length for a, p in zip(areas, parts, strict=True))
@@ -193,6 +231,17 @@ class DuctResult:
         return self.result.stops, round(peak, 6), round(best.pull.peak_tension, 3)
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class OtherRun:
+    """Another run that the bank names, with its cables and equipment, in each of the ``ducts``.
+
+    ``ducts`` is empty where the job does not hold the run.
+    """
+
+    name: str
+    ducts: tuple[DuctResult, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class InnerBend:
     """One bend of the bank at its worst duct.
@@ -224,11 +273,13 @@ class InnerBend:
 class BankResult:
     """A bank: its ``center`` (the run's own line), its ``ducts``, its bends and its concrete.
 
-    ``stretches`` are station pairs (m) of the centerline in concrete: what lies below grade, or
-    all of it where nothing does. ``concrete`` is its volume without the ducts, m³, None where it
-    would reach over the center of a bend; ``earth`` the least cover below grade with its station,
-    m, None where the bank does not lie below it. ``starts`` is the frame of the bank on each
-    segment, from ``frames``. ``no_room`` is the worst of what leaves a duct no path, with what
+    ``stretches`` are station pairs (m) of the centerline in concrete: what lies below ``grade``, or
+    all of it where nothing does, outside of vaults. ``concrete`` is its volume without the ducts,
+    m³, None where it would reach over the center of a bend; ``earth`` the least cover below grade
+    with its station, m, None where the bank does not lie below it. ``outside`` are the stretches
+    outside the surface of the ``grade``: how deep they lie is not known, and no concrete is counted
+    there. ``others`` are the other runs that the bank names. ``starts`` is the frame of the bank on
+    each segment, from ``frames``. ``no_room`` is the worst of what leaves a duct no path, with what
     would help.
     """
 
@@ -244,11 +295,29 @@ class BankResult:
     concrete: float | None
     earth: tuple[float, float] | None
     no_room: NoRoom | None = None
+    grade: Grade = field(default_factory=Grade)
+    outside: tuple[tuple[float, float], ...] = ()
+    others: tuple[OtherRun, ...] = ()
 
     @property
     def stops(self) -> bool:
-        """True where a duct breaks a limit or has no path."""
-        return any(d.stops for d in self.ducts)
+        """True where a duct breaks a limit or has no path, or will not do for a run put in it.
+
+        And where no duct will do for another run that is to be pulled through the bank.
+        """
+        return any(d.stops for d in self.ducts) or any(map(self._bars, self.others))
+
+    def _bars(self, other: OtherRun) -> bool:
+        """Whether another run cannot be pulled as the bank has it."""
+        own = [d for d in other.ducts if self.bank.run_in(d.row, d.column) == other.name]
+        if own:
+            return any(d.stops for d in own)
+        return bool(other.ducts) and all(d.stops for d in other.ducts)
+
+    @property
+    def all_encased(self) -> bool:
+        """True where no part is below grade, so that all of it is taken as encased."""
+        return not stretches_below(self.center, self.grade)
 
     @property
     def encased_length(self) -> float:
@@ -266,20 +335,36 @@ class BankResult:
         return max(self.ducts, key=lambda d: d.strain)
 
 
-def evaluate_banks(job: Job) -> tuple[BankResult, ...]:
-    """Answer every bank of a job whose run it still holds, in the order of the file."""
+def evaluate_banks(
+    job: Job, grade: Grade, others: Sequence[Run] | None = None
+) -> tuple[BankResult, ...]:
+    """Answer every bank of a job whose run it still holds, in the order of the file.
+
+    ``others`` are the runs that a bank may name besides its own; by default those of the job.
+    """
     runs = {run.name: run for run in job.runs}
-    return tuple(evaluate_bank(b, runs[b.run], job.practice) for b in job.banks if b.run in runs)
+    return tuple(
+        evaluate_bank(b, runs[b.run], job.practice, grade, job.runs if others is None else others)
+        for b in job.banks
+        if b.run in runs
+    )
 
 
-def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
-    """Answer one bank; GeometryError where the route has no path."""
+def evaluate_bank(
+    bank: Bank, run: Run, practice: Practice, grade: Grade, runs: Sequence[Run] = ()
+) -> BankResult:
+    """Answer one bank; GeometryError where the route has no path.
+
+    ``runs`` are those of the job: the ducts are answered for those of them that the bank names.
+    """
     center = route_path(run.route)
     starts, outer = frames(center), widest_duct(run)
     space = room(center, starts)
     short = shortages(space, bank, outer)
     ducts = _ducts(bank, run, practice, center, starts, short)
-    shape, parts = section(bank, outer), parts_of(bank, run, center, starts)
+    named = dict.fromkeys((*bank.runs, *(d.run for d in bank.ducts)))
+    named.pop(run.name, None)
+    shape, parts = section(bank, outer), parts_of(bank, run, center, starts, grade)
     return BankResult(
         bank=bank,
         run=run,
@@ -287,11 +372,14 @@ def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
         starts=starts,
         ducts=ducts,
         bends=_bends(run, center, ducts),
-        findings=worst_first(check_bank(bank, run, practice, center, starts)),
+        findings=worst_first(check_bank(bank, run, practice, center, starts, grade)),
         section=shape,
-        stretches=stretches(center),
-        concrete=volume_of(bank, parts),
-        earth=least_earth(bank, run, center),
+        stretches=stretches(bank, run, center, grade),
+        concrete=volume_of(bank, run, center, parts),
+        earth=least_earth(bank, run, center, grade),
+        others=tuple(
+            _other(name, bank, run, runs, practice, center, starts, short) for name in named
+        ),
         no_room=no_room(
             short[0],
             space,
@@ -303,6 +391,8 @@ def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
         )
         if short
         else None,
+        grade=grade,
+        outside=stretches_outside(center, grade),
     )
 
 
@@ -332,6 +422,24 @@ def _ducts(
         result = None if path is None else _answer(run, row, column, practice, path)
         ducts.append(DuctResult(row, column, (x, y), result, tuple(blocked.get(k, ()))))
     return tuple(ducts)
+
+
+def _other(
+    name: str,
+    bank: Bank,
+    run: Run,
+    runs: Sequence[Run],
+    practice: Practice,
+    center: Path,
+    starts: Floats,
+    short: tuple[Shortage, ...],
+) -> OtherRun:
+    """Another run in every duct: its cables and equipment on the route of the bank."""
+    for other in runs:
+        if other.name == name:
+            along = replace(other, route=run.route, ends=run.ends, splices=run.splices)
+            return OtherRun(name, _ducts(bank, along, practice, center, starts, short))
+    return OtherRun(name, ())
 
 
 def _conduit(run: Run, center: Path, segment: int) -> Conduit:

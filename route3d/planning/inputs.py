@@ -45,11 +45,11 @@ QUANTITY_OF = {
     name: quantity
     for quantity, names in {
         "diameter": "diameter inner_diameter outer_diameter drum_diameter spacing cover box"
-        " between_runs",
+        " between_runs trench_side bedding",
         "radius": "sheave_radius radius bend elbow_radius min_bend_radius",
         "length": "at length width drawbar distance head_length drag_length envelope outline"
         " obstacles bolts line_height clearance free_ends floor ceiling"
-        " feed_slack pull_slack rope_tail lubricant_interval",
+        " feed_slack pull_slack rope_tail lubricant_interval spacer_interval",
         "force": "max_tension max_grip_tension max_eye_tension min_load rated_load"
         " breaking_strength line_pull boom_rating rating light_rating locked_rating"
         " drawbar_rating bolt_tension bolt_shear swivel_rating grip_rating eye_rating drag_force"
@@ -60,7 +60,7 @@ QUANTITY_OF = {
         "temperature": "lowest_temperature laying_temperature",
         "ratio": "friction friction_low friction_high feed_friction efficiency feed_efficiency"
         " restart margin gear_margin time_tolerance friction_band bend_multiple"
-        " training_multiple",
+        " training_multiple trench_slope",
         "factor": "stretch",
         "weight": "weight",
         "conductor_area": "area",

@@ -93,10 +93,11 @@ def test_the_solid_is_read_back_watertight(tmp_path: Path, suffix: str, filled: 
     import trimesh
 
     from route3d.formats.building_meshes import read_mesh
+    from route3d.model.site import Placing
 
     file = tmp_path / f"bank{suffix}"
     assert run(BANK, "--solid", str(file), *(["--filled"] if filled else [])) == 0
-    read = read_mesh(file, "US")
+    read = read_mesh(file, Placing("ft" if suffix == ".stl" else ""))
     mesh = trimesh.Trimesh(read.vertices, read.faces)
     assert mesh.is_watertight
     # By hand, in square inches: the box, less six ducts of 5.563.
@@ -115,7 +116,14 @@ def test_a_solid_without_concrete_is_refused(
 
 
 @pytest.mark.parametrize(
-    ("option", "file"), [("--csv", "a.txt"), ("--section", "a.png"), ("--solid", "a.obj")]
+    ("option", "file"),
+    [
+        ("--csv", "a.txt"),
+        ("--section", "a.gif"),
+        ("--solid", "a.obj"),
+        ("--out", "a.obj"),
+        ("--xlsx", "a.csv"),
+    ],
 )
 def test_a_wrong_ending_is_refused(
     option: str, file: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
@@ -137,3 +145,115 @@ def test_one_file_for_two_banks_is_refused(
     assert run(str(file), "--section", str(tmp_path / "a.svg")) == 2
     assert "--run F1 or --run F2" in capsys.readouterr().err
     assert run(str(file), "--run", "F2", "--section", str(tmp_path / "a.svg")) == 0
+
+
+# --- built ---------------------------------------------------------------------------------------
+
+BUILT = (
+    'cover   = "3 in"',
+    """cover   = "3 in"
+ducts = ["1-2: F1", "2-3: F9"]
+spacer_interval = "8 ft"
+trench_side = "6 in"
+bedding = "3 in\"""",
+)
+
+
+def test_what_is_built_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    book, table = tmp_path / "b.xlsx", tmp_path / "p.csv"
+    assert run(model(tmp_path, BUILT), "--xlsx", str(book), "--pieces", str(table)) == 0
+    out = capsys.readouterr().out
+    assert "Not in this file, so not checked: F9" in out
+    assert "Spacers: 38 stations, each for 6 ducts, at most 8.0 ft apart" in out
+    assert "governed by local code and licensed practice" in " ".join(out.split())
+    # Two columns at 48 in less and more 7.5 in, and the middle one.
+    sweeps = out[out.index("Sweeps to order") :].splitlines()[3:6]
+    assert [" ".join(line.split()) for line in sweeps] == [
+        f"PVC-40 5 {radius} in 90.0° 2 1" for radius in ("40.5", "48", "55.5")
+    ]
+    # Floor 26.563 + 12 in; the level trench of the first leg is 5 to 6 ft plus 12.53 in deep.
+    assert "38.56 in wide at the bottom" in out
+    # Seven pieces a duct: three bends and four straights.
+    assert len(table.read_text().splitlines()) == 1 + 6 * 7
+    from openpyxl import load_workbook
+
+    sheets = load_workbook(book)
+    names = ["Ducts", "Pieces", "Sweeps", "Straights", "Spacers", "Runs", "Volumes"]
+    assert sheets.sheetnames == names
+    assert sheets["Pieces"].max_row == 1 + 6 * 7
+    heads = [cell.value for cell in sheets["Pieces"][1]]
+    lengths = [row[heads.index("length (ft)")].value for row in sheets["Pieces"].iter_rows(2)]
+    ducts = [cell.value for cell in sheets["Ducts"][1]]
+    whole = [row[ducts.index("length (ft)")].value for row in sheets["Ducts"].iter_rows(2)]
+    assert sum(lengths) == pytest.approx(sum(whole), abs=1e-9)
+
+
+def test_json_says_what_is_built(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(model(tmp_path, BUILT), "--json") == 0
+    (bank,) = json.loads(capsys.readouterr().out)["banks"]
+    for duct in bank["ducts"]:
+        mine = [p for p in bank["pieces"] if p["duct"] == [duct["row"], duct["column"]]]
+        assert sum(p["length_m"] for p in mine) == pytest.approx(duct["length_m"], abs=1e-9)
+    assert sum(s["count"] for s in bank["sweeps"]) == 18
+    trench = bank["trench"]
+    left = trench["excavation_m3"] - trench["bedding_m3"] - trench["bank_m3"]
+    assert trench["backfill_m3"] == pytest.approx(left)
+    # The box of the concrete times what lies below grade.
+    box = 26.563 * 19.063 * 0.0254**2
+    assert trench["bank_m3"] == pytest.approx(box * 277.57 * 0.3048, rel=1e-4)
+    assert [u["usable"] for u in bank["uses"]] == [True] * 6
+
+
+@pytest.mark.parametrize("suffix", [".svg", ".png", ".pdf"])
+def test_the_section_at_a_station(suffix: str, tmp_path: Path) -> None:
+    drawing = tmp_path / f"d{suffix}"
+    assert run(model(tmp_path, BUILT), "--section", str(drawing), "--at", "100 ft") == 0
+    starts = {".svg": b"<svg", ".png": b"\x89PNG", ".pdf": b"%PDF"}
+    assert drawing.read_bytes().startswith(starts[suffix])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--at", "100 ft"], "--section"),
+        (["--section", "d.svg", "--at", "900 ft"], "not on run F1"),
+        (["--section", "d.svg", "--at", "near"], "--at"),
+    ],
+)
+def test_a_wrong_station_is_refused(
+    words: list[str],
+    said: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run(BANK, *words) == 2
+    assert said in capsys.readouterr().err
+    assert not (tmp_path / "d.svg").exists()
+
+
+@pytest.mark.parametrize(
+    ("ducts", "said"),
+    [
+        ('["3-1: F1"]', "duct 3-1 is not in a bank of 2 by 3"),
+        ('["1-1: F1", "1-1: F2"]', "duct 1-1 already has run 'F1'"),
+        ('["1.1 F1"]', "does not name a duct and its run"),
+    ],
+)
+def test_a_wrong_duct_is_refused(
+    ducts: str, said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = model(tmp_path, ('cover   = "3 in"', f'cover   = "3 in"\nducts = {ducts}'))
+    assert run(file) == 2
+    assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("suffix", [".ifc", ".dxf", ".glb", ".stl"])
+def test_the_model_of_a_bank_is_written(
+    suffix: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / f"bank{suffix}"
+    assert run(BANK, "-o", str(file)) == 0
+    assert f"wrote {file}" in capsys.readouterr().err
+    assert file.stat().st_size > 1000

@@ -264,6 +264,11 @@ def test_a_bank_goes_with_every_stage() -> None:
     assert [b.run for b in banks] == ["F1 stage 1", "F1 stage 2"]
     assert {replace(b, run="F1") for b in banks} == set(job.banks)
     assert made.count("# center to center, in") == 2
+    # The duct that the run was in holds the run of the stage.
+    held = text.replace("rows    = 2\n", 'rows    = 2\nducts = ["1-2: F1", "2-1: F9"]\n')
+    made = round_trip(held, [SplitInStages((stage(1, 0), stage(1, 4, reel=False)))])
+    ducts = [[d.run for d in b.ducts] for b in loads(made).banks]
+    assert ducts == [["F1 stage 1", "F9"], ["F1 stage 2", "F9"]]
 
 
 def test_the_equipment_of_an_end_goes_to_its_stage() -> None:
