@@ -164,10 +164,9 @@ def _around(job: Job) -> Surroundings:
     """The ground, where it is given or a bank lies below it, and the plan of building meshes."""
     from route3d.drawing.plan_profile.surroundings import Surroundings, footprints
     from route3d.formats.building_meshes import read_buildings
-    from route3d.geometry.grade import Grade
+    from route3d.formats.grade_surfaces import read_grade
 
-    given = job.site.grade
-    grade = Grade(given.level, given=given.given) if given.given or job.banks else None
+    grade = read_grade(job) if job.site.grade.given or job.banks else None
     meshes = read_buildings(job) if job.site.context else ()
     return Surroundings(
         grade, footprints((path.stem, mesh.vertices, mesh.faces) for path, mesh in meshes)

@@ -113,13 +113,14 @@ def grade_through(points: Floats, *, name: str = "") -> Grade:
     Parameters
     ----------
     points : ndarray, shape (n, 3)
-        Points of the ground, m.
+        m
     name : str
-        What reports call it.
+        What the surface is called.
 
     Returns
     -------
     Grade
+        The ground; outside the hull of the points it is not known.
 
     Raises
     ------

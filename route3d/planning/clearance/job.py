@@ -16,6 +16,7 @@ from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.run import Run
+from route3d.model.site import Surround
 from route3d.planning.clearance.conduits import (
     Ducts,
     against_ducts,
@@ -28,6 +29,7 @@ from route3d.planning.clearance.conduits import (
 )
 from route3d.planning.clearance.measured import Measured, in_zones, limits
 from route3d.planning.clearance.meshes import Meshes, against_meshes, gather
+from route3d.planning.clearance.near import MeshExtents, mesh_extents
 from route3d.planning.placement.site import SiteMesh
 
 _SAME = 1e-6  # bounds of rows nearer than this are one, m
@@ -79,7 +81,7 @@ class ClearanceResult:
 
     ``triangles`` is how many there are in all; ``ducts`` are those of the banks about the runs, in
     a bank of more than one. The ducts of ``blocked_banks``, by their run, have no path and are not
-    measured.
+    measured. ``site`` says where each mesh lies, and which cannot.
     """
 
     job: Job
@@ -89,16 +91,22 @@ class ClearanceResult:
     open_meshes: tuple[str, ...]
     blocked_banks: tuple[str, ...] = ()
     ducts: tuple[RunClearance, ...] = ()
+    site: tuple[MeshExtents, ...] = ()
+
+    @property
+    def not_judged(self) -> tuple[Finding, ...]:
+        """The meshes that cannot stand where they were read; nothing is measured against them."""
+        return tuple(mesh.finding for mesh in self.site if mesh.finding is not None)
 
     @property
     def stops(self) -> bool:
-        """True where a run or duct clashes, or is nearer to something than that asks for."""
-        return any(run.stops for run in (*self.runs, *self.ducts))
+        """True where a conduit clashes or is too near, or a mesh could not be judged."""
+        return bool(self.not_judged) or any(run.stops for run in (*self.runs, *self.ducts))
 
     @property
     def nothing(self) -> bool:
         """True where there is nothing to measure against."""
-        return not any(run.met for run in (*self.runs, *self.ducts))
+        return not self.not_judged and not any(run.met for run in (*self.runs, *self.ducts))
 
 
 def evaluate_clearance(
@@ -115,14 +123,21 @@ def evaluate_clearance(
     paths = tuple(route_path(run.route) for run in job.runs)
     tubes = tuple(tubes_of(p, outer_radii(r)) for p, r in zip(paths, job.runs, strict=True))
     banks, blocked = bank_ducts(job, paths)
-    classes = gather(job.site.surrounds, meshes)
+    site = mesh_extents(job, meshes)
+    asked_of = job.site.surrounds or (Surround(),) * len(meshes)
+    judged = [
+        (surround, mesh)
+        for surround, mesh, where in zip(asked_of, meshes, site, strict=True)
+        if where.judged
+    ]
+    classes = gather([s for s, _ in judged], [m for _, m in judged])
     around = _Around(job, classes, paths, tubes, {b.run: b for b in banks})
     asked = [i for i, run in enumerate(job.runs) if names is None or run.name in names]
     runs = tuple(_run(around, i, every) for i in asked)
     ducts = tuple(duct for i in asked for duct in _ducts(around, i, every))
     loose = [n for m in classes for k, n in enumerate(m.names) if not m.closed[m.owner == k].all()]
     triangles = sum(len(m.faces) for m in meshes)
-    return ClearanceResult(job, runs, every, triangles, tuple(loose), blocked, ducts)
+    return ClearanceResult(job, runs, every, triangles, tuple(loose), blocked, ducts, site)
 
 
 # --- one run -------------------------------------------------------------------------------------
