@@ -63,6 +63,7 @@ _NAMES = {key: layer.name for key, layer in LAYERS.items()}
 _STYLE = "DRAWING"
 _PROFILE_GAP = 60.0  # paper mm between the plan and the profile below it in model space
 _DIMENSION_OFFSET = 9.0  # mm
+_ALONG = 1.5  # between places along a route that labels of model space keep off, mm
 _CLIP = 0.6  # to both sides of the centerline, mm
 _AROUND = 150.0  # mm about the route where labels of model space may stand
 
@@ -222,7 +223,7 @@ def _flags(space: Modelspace, setup: Setup, model: _Model) -> None:
     line = view(course.points + model.shift)
     (left, top), (right, bottom) = line.min(axis=0) - _AROUND, line.max(axis=0) + _AROUND
     room = LabelRoom((left, top, right, bottom), SHEET)
-    take_line(room, line)
+    room.take_line(line, _ALONG)
     for piece in setup.pieces.plan:
         if piece.layer == "BOXES":
             take_other(room, view(piece.points + model.shift[:2]))

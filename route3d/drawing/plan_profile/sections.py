@@ -79,7 +79,7 @@ def _bank_station(setup: Setup, bank: Bank) -> float | None:
     """On the longest straight in concrete."""
     course = setup.course
     try:
-        spans = bank_stretches(course.path, setup.around.grade or Grade())
+        spans = bank_stretches(bank, course.run, course.path, setup.around.grade or Grade())
     except GeometryError:
         return None
     best: tuple[float, float] | None = None

@@ -28,6 +28,7 @@ from route3d.drawing.plan_profile.layout import (
 )
 from route3d.drawing.plan_profile.surroundings import NOTHING, Pieces, Surroundings, pieces_of
 from route3d.errors import InputError, Problem
+from route3d.geometry.encasement import ground_line
 from route3d.geometry.fillet import route_path
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
@@ -47,7 +48,6 @@ MOST_SHEETS = 60
 """A run that would take more is refused."""
 _STATION_GAP = 18.0  # at least so far apart are round stations, mm
 _SPACING = 1.5  # of the samples along the route, mm
-_GROUND_PLACES = 800  # along a run at which the ground is looked up
 _NEAR_GROUND = 8.0  # m of the run within which the ground is shown whole
 _WINDOW = 2.0  # of the sides of a sheet: how much of a run is looked at first
 _CHORD = 0.02  # mm that chords of the route may leave it
@@ -189,10 +189,10 @@ def _fitted(
 
 
 def _ground(path: Path, around: Surroundings) -> Callable[[Floats], Floats]:
-    """Elevation of the ground at stations of a path: looked up once, at places close together."""
-    even = np.linspace(0.0, path.length, _GROUND_PLACES)
-    places = np.unique(np.concatenate((even, path.stations)))
-    heights = around.ground(path.point(places))
+    """Elevation of the ground at stations of a path, NaN where none is drawn."""
+    if around.grade is None:
+        return lambda stations: np.full(len(stations), np.nan)
+    places, heights = ground_line(path, around.grade)
     return lambda stations: np.interp(stations, places, heights)
 
 

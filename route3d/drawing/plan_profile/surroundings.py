@@ -51,10 +51,6 @@ class Surroundings:
     grade: Grade | None = None
     footprints: tuple[Piece, ...] = ()
 
-    def ground(self, points: Floats) -> Floats:
-        """Elevation of the ground (k,) m at places (k, 3) m, NaN where there is none."""
-        return np.full(len(points), np.nan) if self.grade is None else self.grade.at(points)
-
 
 NOTHING = Surroundings()
 

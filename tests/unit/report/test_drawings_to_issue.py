@@ -6,6 +6,7 @@ import io
 import math
 import re
 from functools import cache
+from importlib.resources import files
 from itertools import combinations
 
 import ezdxf
@@ -152,11 +153,13 @@ def test_sections_are_called_out_and_to_scale() -> None:
     )
     first = drawn("terminal")[0]
     rings = [m.at for m in first.marks if isinstance(m, Ring) and m.layer == "SECTION-MARKS"]
-    assert len(rings) == 2  # of the vault, in plan and in profile
+    letters = []
     for x, y in rings:
         inside = {m.text for m in first.marks if isinstance(m, Text)
                   and abs(m.at[0] - x) < 3 and abs(m.at[1] - y) < 3}  # fmt: skip
-        assert inside == {"A", number}
+        assert number in inside
+        letters += inside - {number}
+    assert sorted(letters) == ["A", "A", "B", "B"]  # vault and bank, in plan and in profile
 
 
 def test_the_bank_is_on_plan_and_profile_and_its_cover_is_told() -> None:
@@ -239,6 +242,18 @@ def test_model_space_is_in_true_size_on_the_grid_of_the_site() -> None:
     bank = doc.modelspace().query('LWPOLYLINE[layer=="E-BANKPLE-N"]')
     x = [p[0] for line in bank for p in line.get_points("xy")]
     assert min(x) == pytest.approx(1200450.25, abs=1e-6)
+
+
+def test_the_page_lists_every_layer_and_pen() -> None:
+    page = (files("route3d.docs") / "drawings.md").read_text(encoding="utf-8")
+    for layer in LAYERS.values():
+        row = f"| `{layer.name}` | {layer.holds} | {layer.color} |"
+        (found,) = (line for line in page.splitlines() if line.startswith(row))
+        assert found.endswith(f"| {layer.pen.width:g} |")
+    for color, pen in PENS.items():
+        (line,) = (x for x in page.splitlines() if re.match(rf"\| {color}\b[ \w]*\| [\d.]+ \|", x))
+        gray = round(100 * int(pen.gray[1:3], 16) / 255)
+        assert f"| {pen.width:g} | {'black' if not gray else f'{gray} % gray'} |" in line
 
 
 @pytest.mark.parametrize("name", ["riser_duct_bank", "terminal"])
