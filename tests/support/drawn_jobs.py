@@ -51,7 +51,7 @@ def terminal_feeder() -> str:
     ground = ", ".join(
         f"[{a}, {b}, {0.6 * math.sin(a / 300) + 0.002 * b:.3f}]"
         for a in range(-400, 4800, 400)
-        for b in (-1200, 0, 1200)
+        for b in (-1200, 0, 1200, 3600)
     )
     return head + _RUN.format(name="Q9", route=",\n  ".join(rows)) + _RUN.format(
         name="Q4", route=",\n  ".join(other)

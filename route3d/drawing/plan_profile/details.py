@@ -47,8 +47,8 @@ def needed(
     for start, end in (*profile.unplaced, *missing):
         slope = norm(path.point(end)[:2] - path.point(start)[:2])
         steep = end > start and slope < STEEP * (end - start)
-        bend = any(m.station == start and m.is_bend for m in profile.flagged)
-        spans["profile" if steep or bend else "plan"].append((start, end))
+        rises = any(m.station == start and m.lies not in ("", "horiz.") for m in profile.flagged)
+        spans["profile" if steep or rises else "plan"].append((start, end))
     stretch = setup.stretches[number - 1]
     return [
         Detail(view, *part)

@@ -94,7 +94,8 @@ def drawing_dxf(sheets: Sequence[Sheet]) -> str:
             if isinstance(sheet, DrawingSheet):
                 run = sheet.setup.course.run.name + str(id(sheet.setup.course))
                 if run not in models:
-                    models[run] = _model_space(doc, sheet.setup, around=not models)
+                    last = next(reversed(models.values()), None)
+                    models[run] = _model_space(doc, sheet.setup, last)
                 _layout(doc, layout, sheet, models[run])
             else:
                 _page(layout, sheet)
@@ -141,22 +142,27 @@ def _new(system: str) -> Drawing:
 # --- model space -------------------------------------------------------------------------------
 
 
-def _model_space(doc: Drawing, setup: Setup, *, around: bool) -> _Model:
+def _model_space(doc: Drawing, setup: Setup, before: _Model | None) -> _Model:
     """The run in real units on its grid; the place of its profile is told by what comes back.
 
-    ``around`` draws what all runs share, buildings and the other runs, with it.
+    That of the run ``before`` stands above it, out of what its sheets see. The first run brings
+    what all share, such as buildings.
     """
     scale, points = convert(1.0, "length", setup.system), setup.course.points
     shift = np.array(setup.job.site.frame.shift)
     letter = SMALL / setup.scale.mm * scale
     rise = float(np.ptp(points[:, 2])) * setup.exaggeration
     base = float(points[:, 1].min() + shift[1]) - rise - _PROFILE_GAP / setup.scale.mm
+    if before is not None:
+        box = setup.layout.profile
+        high = rise + (box[3] - box[1] + _PROFILE_GAP) / setup.scale.mm
+        base = min(base, before.base / scale - high)
     left = float(points[:, 0].min() + shift[0])
     model = _Model(scale, letter, left * scale, base * scale, shift)
     doc.header["$PDSIZE"] = letter
     space = doc.modelspace()
     for piece in setup.pieces.plan:
-        if around or piece.layer in ("BOXES", "OTHER-RUNS"):
+        if before is None or piece.layer in ("BOXES", "OTHER-RUNS"):
             _piece(space, piece, (piece.points + shift[:2]) * scale, [
                 (hole + shift[:2]) * scale for hole in piece.loops
             ])  # fmt: skip

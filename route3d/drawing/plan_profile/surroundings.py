@@ -106,7 +106,7 @@ def pieces_of(job: Job, course: DrawnRun, around: Surroundings) -> Pieces:
 
 
 def _ground_name(grade: Grade) -> str:
-    return (grade.name or "grade") if grade.given else "grade (assumed)"
+    return "grade" if grade.given else "grade (assumed)"
 
 
 def _conduit_top(course: DrawnRun) -> Floats:

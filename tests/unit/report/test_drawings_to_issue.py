@@ -239,6 +239,9 @@ def test_model_space_is_in_true_size_on_the_grid_of_the_site() -> None:
     start, end = lines[0].dxf.start, lines[0].dxf.end
     assert tuple(start) == pytest.approx((1200450.25, 485120.5, 25.0), abs=1e-9)
     assert (end - start).magnitude == pytest.approx(118 - 4 * math.tan(math.radians(12.5)))
+    profiles = doc.modelspace().query('LWPOLYLINE[layer=="E-CNDTPRE-N"]')
+    first, second = ([p[1] for p in line.get_points("xy")] for line in profiles)
+    assert max(second) < min(first) - 60  # the sheets of a run do not see that of another
     bank = doc.modelspace().query('LWPOLYLINE[layer=="E-BANKPLE-N"]')
     x = [p[0] for line in bank for p in line.get_points("xy")]
     assert min(x) == pytest.approx(1200450.25, abs=1e-6)
