@@ -140,6 +140,8 @@ def _pieces(plan: _PlanView) -> None:
     window = inset(plan.box, 0.4)
     for piece in plan.setup.pieces.plan:
         points = plan.view(piece.points)
+        if (points.max(axis=0) < window[:2]).any() or (points.min(axis=0) > window[2:]).any():
+            continue
         if piece.filled:
             for outline, holes in areas(points, [plan.view(h) for h in piece.loops], window):
                 shape = Shape(outline, BLACK, holes=tuple(holes), layer=f"{piece.layer}-FILL")

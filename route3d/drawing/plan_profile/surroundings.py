@@ -5,9 +5,9 @@ All in m: on the plan as it is, on the profile as distance gone in plan and elev
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 _MOST_TRIANGLES = 4000  # of a part whose shadow is found exactly; of a larger one the hull
 _SLAB = 0.6  # a part no thicker (m) is a floor: its edge alone, where it is larger than _AREA
 _AREA = 20.0  # m²
+_SMALLEST = 1e-4  # a shadow of less is not drawn, m²
+_CONVEX = 0.01  # share by which the shadow of a convex body may differ from its hull
+_GRID = 400  # steps across a part of very many triangles
 _FINE = 0.01  # m that outlines may leave the shadow of a mesh
 _HULL = 0.1  # share of the hull's longest edges kept (shapely.concave_hull)
 _CHORD = 0.01  # m
@@ -255,23 +258,19 @@ def footprints(meshes: Iterable[Triangles]) -> tuple[Piece, ...]:
 
     found: list[Piece] = []
     for name, points, faces in meshes:
-        parts = []
-        for rows in _connected(len(points), faces):
-            shadow = _shadow(points, faces[rows])
-            if shadow is not None:
-                z = points[faces[rows].ravel(), 2]
-                parts.append((shadow, float(np.ptp(z))))
-        largest = max((s.area for s, _ in parts), default=0.0)
-        for shadow, high in parts:
-            named = name if shadow.area == largest else ""
-            for polygon in shapely.get_parts(shadow):
-                if polygon.area < 1e-6:
+        shadows, highs = _shadows(points, faces)
+        sizes = shapely.area(shadows)
+        largest = int(np.argmax(sizes)) if len(sizes) else -1
+        for i in np.flatnonzero(sizes > _SMALLEST).tolist():
+            for polygon in shapely.get_parts(shadows[i]):
+                if polygon.geom_type != "Polygon" or polygon.area < _SMALLEST:
                     continue
-                floor = high <= _SLAB and polygon.area > _AREA
-                holes = tuple(np.asarray(ring.coords) for ring in polygon.interiors)
+                floor = highs[i] <= _SLAB and polygon.area > _AREA
+                rings = (np.asarray(ring.coords) for ring in polygon.interiors)
+                holes = tuple(ring for ring in rings if _area(ring) > _SMALLEST)
                 edge = np.asarray(polygon.exterior.coords)
+                named = name if i == largest else ""
                 found.append(Piece("CONTEXT", edge, True, not floor, named, holes))
-                named = ""
     return tuple(sorted(found, key=lambda piece: -_area(piece.points)))
 
 
@@ -280,35 +279,58 @@ def _area(loop: Floats) -> float:
     return abs(float(np.dot(x[:-1], y[1:]) - np.dot(x[1:], y[:-1]))) / 2
 
 
-def _shadow(points: Floats, faces: NDArray[np.int64]) -> Polygon | None:
-    """The plan of triangles as polygons; None where it is no area."""
+def _shadows(points: Floats, faces: NDArray[np.int64]) -> tuple[NDArray[Any], Floats]:
+    """The plan of each part that hangs together, as polygons, and how high each is (m).
+
+    The shadow of a convex body is the hull of its points, and its area half that of the shadows of
+    its triangles. Other parts are the union of those, or, of very many, a hull that follows them.
+    """
     import shapely
 
+    label = _connected(len(points), faces)
+    order = np.argsort(label, kind="stable")
+    _, starts, part = np.unique(label[order], return_index=True, return_inverse=True)
+    faces = faces[order]
     flat = points[faces][:, :, :2]
-    if len(faces) > _MOST_TRIANGLES:
-        hull = shapely.concave_hull(shapely.multipoints(flat.reshape(-1, 2)), ratio=_HULL)
-        return hull if hull.area > 1e-6 else None
-    a, b, c = flat[:, 0], flat[:, 1], flat[:, 2]
-    area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
-    seen = flat[np.abs(area) > 1e-9]
-    if not len(seen):
-        return None
-    whole = shapely.union_all(shapely.polygons(seen), grid_size=1e-5)
-    shadow = shapely.simplify(whole, _FINE)
-    return shadow if shadow.area > 1e-6 else None
+    corners = shapely.multipoints(flat.reshape(-1, 2), indices=np.repeat(part, 3))
+    shadows = shapely.convex_hull(corners)
+    u, v = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
+    area = np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]) / 2
+    half = np.add.reduceat(area, starts) / 2
+    bent = np.abs(shapely.area(shadows) - half) > _CONVEX * np.maximum(half, _SMALLEST)
+    ends = np.append(starts[1:], len(faces))
+    for i in np.flatnonzero(bent).tolist():
+        rows = slice(int(starts[i]), int(ends[i]))
+        seen = flat[rows][area[rows] > 1e-9]
+        if len(seen):
+            shadows[i] = _union(seen)
+    z = points[faces, 2]
+    high = np.maximum.reduceat(z.max(axis=1), starts) - np.minimum.reduceat(z.min(axis=1), starts)
+    return shadows, high
 
 
-def _connected(count: int, faces: NDArray[np.int64]) -> Sequence[NDArray[np.int64]]:
-    """Rows of the triangles of each part that hangs together by its points."""
+def _union(triangles: Floats) -> Polygon:
+    """What triangles (n, 3, 2) cover together."""
+    import shapely
+
+    if len(triangles) > _MOST_TRIANGLES:
+        points = triangles.reshape(-1, 2)
+        step = max(float(np.ptp(points, axis=0).max()) / _GRID, _FINE)
+        few = np.unique(np.round(points / step), axis=0) * step
+        return shapely.concave_hull(shapely.multipoints(few), ratio=_HULL)
+    whole = shapely.union_all(shapely.polygons(triangles), grid_size=1e-5)
+    return shapely.simplify(whole, _FINE)
+
+
+def _connected(count: int, faces: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The part that each triangle belongs to by the points it shares, (n,)."""
     label = np.arange(count)
     while True:
-        least = label[faces].min(axis=1)
-        new = label.copy()
-        np.minimum.at(new, faces.ravel(), np.repeat(least, 3))
-        new = new[new]
-        if (new == label).all():
-            break
-        label = new
-    order = np.argsort(label[faces[:, 0]], kind="stable")
-    _, starts = np.unique(label[faces[order, 0]], return_index=True)
-    return np.split(order, starts[1:])
+        corners = label[faces]
+        least = corners.min(axis=1)
+        if (corners == least[:, None]).all():
+            return least
+        for corner in range(3):  # the roots of a triangle's corners hang on the least of them
+            np.minimum.at(label, corners[:, corner], least)
+        while (label[label] != label).any():
+            label = label[label]

@@ -206,6 +206,11 @@ def test_buildings_are_drawn_by_the_shadow_of_their_parts() -> None:
     areas = [shapely.Polygon(piece.points).area for piece in found]
     assert areas == pytest.approx([100.0, 2.0])
     assert [piece.filled for piece in found] == [False, True]  # a floor has its edge alone
+    ring = trimesh.creation.torus(5.0, 1.0)
+    (shadow,) = footprints([("ring", ring.vertices, ring.faces)])
+    (hole,) = shadow.loops
+    assert shapely.Polygon(hole).area == pytest.approx(16 * math.pi, rel=0.02)
+    assert shapely.Polygon(shadow.points).area == pytest.approx(36 * math.pi, rel=0.02)
 
 
 def test_papers_are_those_of_the_standards() -> None:
