@@ -327,7 +327,7 @@ def _connected(count: int, faces: NDArray[np.int64]) -> NDArray[np.int64]:
     label = np.arange(count)
     while True:
         corners = label[faces]
-        least = corners.min(axis=1)
+        least: NDArray[np.int64] = corners.min(axis=1)
         if (corners == least[:, None]).all():
             return least
         for corner in range(3):  # the roots of a triangle's corners hang on the least of them

@@ -65,7 +65,7 @@ def title_block(told: Titled) -> list[Mark]:
     marks += _revisions(told.job.document.revisions, cells[3])
     marks += _signatures(told, cells[4])
     marks += _number(told, cells[5])
-    return marks + _small_print(told.job, left + 2.5, foot, right - left - 5)
+    return marks + _small_print(told.job, told.system, left + 2.5, foot, right - left - 5)
 
 
 def _lines(text: str, height: float, width: float, most: int, *, bold: bool) -> list[str]:
@@ -257,7 +257,7 @@ def _number(told: Titled, cell: Rect) -> list[Mark]:
     return marks
 
 
-def _small_print(job: Job, x: float, top: float, width: float) -> list[Mark]:
+def _small_print(job: Job, system: str, x: float, top: float, width: float) -> list[Mark]:
     from route3d import __version__
 
     rules = job.practice
@@ -269,8 +269,8 @@ def _small_print(job: Job, x: float, top: float, width: float) -> list[Mark]:
     if frame_of.origin is not None or frame_of.crs:
         made += f"  grid {frame_of.crs or 'of the site'}"
         if frame_of.origin is not None:
-            places = (show(v, "length", job.units).split()[0] for v in frame_of.origin)
-            made += f", origin {', '.join(places)} {unit_label('length', job.units)}"
+            places = (show(v, "length", system).split()[0] for v in frame_of.origin)
+            made += f", origin {', '.join(places)} {unit_label('length', system)}"
     return [
         letters(x, top + 3.4, fitted(CAUTIONS[0], SMALL, width)),
         letters(x, top + 7.0, fitted(made, SMALL, width)),
