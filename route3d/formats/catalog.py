@@ -141,7 +141,7 @@ def frame_said(path: Path, origin: Sequence[float]) -> tuple[str, ...]:
 
 def left_behind(job: Job) -> tuple[str, ...]:
     """In sentences, what a file of routes does not hold of a model."""
-    lost = [f"the duct bank of {bank.run!r}" for bank in job.banks]
+    lost = [f"the duct bank of {bank.run!r} (`route3d bank MODEL -o`)" for bank in job.banks]
     if job.site.context:
         lost.append(counted(len(job.site.context), "building mesh", "building meshes"))
     return (*lost, "cables, equipment, practice and plan (not part of a route file)")

@@ -7,9 +7,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 from rich.console import RenderableType
 
 from route3d.drawing.bank_section import counted
+from route3d.geometry.path import ARC
 from route3d.model.examples import BANNER, example_names
 from route3d.model.job import Job
 from route3d.planning.bank import BankResult
@@ -128,6 +130,7 @@ USES: tuple[Column[DuctUse], ...] = (
     Column("run", lambda u: u.run),
     Column("duct", lambda u: f"{u.duct.row}-{u.duct.column}"),
     Column("usable", lambda u: "yes" if u.usable else "no"),
+    Column("min.\nradius", lambda u: _least(u), "radius"),
     Column("of limit", lambda u: _share(u), "percent"),
     Column("assigned", lambda u: "this run" if u.assigned else u.taken or None),
     Column("why", lambda u: "; ".join(u.why) or None),
@@ -146,6 +149,14 @@ def _share(use: DuctUse) -> float | None:
     if use.duct.result is None:
         return None
     return use.duct.result.best.utilization.peak
+
+
+def _least(use: DuctUse) -> float | None:
+    """The tightest bend of the duct, m; None where it has no path or no bend."""
+    if use.duct.result is None:
+        return None
+    least = float(use.duct.result.path.radii[use.duct.result.path.kind == ARC].min(initial=np.inf))
+    return least if math.isfinite(least) else None
 
 
 # --- terminal ------------------------------------------------------------------------------------

@@ -85,9 +85,10 @@ def test_ifc(model: BankModel, system: str, tmp_path: Path) -> None:
     write_bank(model, file, system, FAR)
     assert file.read_text() == text
     held = ifcopenshell.open(str(file))
-    log = ifcopenshell.validate.json_logger()
-    ifcopenshell.validate.validate(held, log)
-    assert log.statements == []
+    if system == "US":  # once: it takes seconds
+        log = ifcopenshell.validate.json_logger()
+        ifcopenshell.validate.validate(held, log)
+        assert log.statements == []
     (proxy,) = held.by_type("IfcBuildingElementProxy")
     assert (proxy.Name, proxy.ObjectType) == ("F1 duct bank", "duct bank")
     told = ifcopenshell.util.element.get_psets(proxy)
