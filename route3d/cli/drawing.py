@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from route3d.drawing.plan_profile.layout import Scale
-    from route3d.drawing.plan_profile.sheets import DrawingSheet
+    from route3d.drawing.plan_profile.sheets import DrawingSheet, Sheet
+    from route3d.drawing.plan_profile.surroundings import Surroundings
     from route3d.drawing.rigging.sheet import RiggingSheet
     from route3d.model.job import Job
     from route3d.planning.pull_plan.plan import Plan
@@ -44,7 +45,19 @@ class DrawingPaper(StrEnum):
     TABLOID = "tabloid"
     A4 = "a4"
     A3 = "a3"
+    A2 = "a2"
     A1 = "a1"
+    A0 = "a0"
+    ANSI_A = "ansi-a"
+    ANSI_B = "ansi-b"
+    ANSI_C = "ansi-c"
+    ANSI_D = "ansi-d"
+    ANSI_E = "ansi-e"
+    ARCH_A = "arch-a"
+    ARCH_B = "arch-b"
+    ARCH_C = "arch-c"
+    ARCH_D = "arch-d"
+    ARCH_E = "arch-e"
 
 
 def drawing(
@@ -97,11 +110,14 @@ def drawing(
     """Plan and profile drawings for construction; with --rigging the drawing to rig by.
 
     Plan and profile of every run on sheets to scale: stations, each bend with number, radius and
-    angle, pull points with their boxes, elevations, lengths of straights, grade and conduit. Long
-    runs are cut into several sheets with match lines: pages of a PDF, layouts of a DXF, and
-    FILE-1.svg, FILE-2.svg, ...
+    angle, pull points with their boxes, elevations, lengths of straights, grade and conduit. Around
+    it the duct bank, other runs, rooms and building meshes, the ground and the cover below it. Long
+    runs are cut into several sheets with match lines and a key plan: pages of a PDF, layouts of a
+    DXF, and FILE-1.svg, FILE-2.svg, ... Sections through banks and boxes, and details of what has
+    no room, follow on sheets of their own. The title block is filled from [document].
 
-    The profile is developed along the plan: a riser is drawn upright with its length.
+    The profile is developed along the plan: a riser is drawn upright with its length. A DXF has
+    model space in true size on the grid of the site. With --draft each sheet says DRAFT.
 
     With --rigging: for the machine end and the feed end of every run, a sheet with plan and side
     view to scale. Conduit end, cable head, sheaves with the force on each, rope, machine, anchor,
@@ -111,8 +127,8 @@ def drawing(
     Example: route3d drawing models/yard_run.toml Y1.pdf --scale 1in=50ft
     """
     from route3d.drawing.plan_profile.layout import parse_scale
-    from route3d.drawing.plan_profile.sheets import run_sheets
-    from route3d.formats.grade_surfaces import read_grade
+    from route3d.drawing.plan_profile.sheets import job_sheets
+    from route3d.modelfile.read import load
 
     refuse_suffix("FILE", file, ".pdf", ".svg", ".dxf")
     wanted = parse_scale(scale) if scale is not None else None
@@ -124,26 +140,44 @@ def drawing(
         size = (paper or small).value
         _write_rigging(job, plans, file, system, size, wanted, language, draft=draft)
         raise exit_code(any(plan.stops for plan in plans))
-    lone = {"--feed": feed, "--way": way, "--draft": draft or None}
+    lone = {"--feed": feed, "--way": way}
     lone["--language"] = None if language == "en" else language
     for name, given in lone.items():
         if given is not None:
             said = f"{name} goes with --rigging"
             raise InputError(Problem(said, where=name, fix=f"add --rigging, or omit {name}"))
     large = DrawingPaper.TABLOID if system == "US" else DrawingPaper.A3
-    grade = read_grade(job)
-    sheets = [
-        sheet
-        for one in job.runs
-        for sheet in run_sheets(
-            job, one, system, paper=(paper or large).value, scale=wanted, grade=grade
-        )
-    ]
-    _refuse_dots(sheets, scale, system)
+    size = (paper or large).value
+    whole = load(model) if run is not None else job  # the other runs are drawn around it
+    names = {one.name for one in job.runs}
+    runs = [one for one in whole.runs if one.name in names]
+    around = _around(whole)
+    sheets = job_sheets(whole, runs, system, paper=size, scale=wanted, around=around, draft=draft)
+    _refuse_dots(_of_runs(sheets), scale, system)
     _write(sheets, file, job.title)
     for line in _said(sheets):
         message(line)
     raise exit_code(False)
+
+
+def _around(job: Job) -> Surroundings:
+    """The ground, where it is given or a bank lies below it, and the plan of building meshes."""
+    from route3d.drawing.plan_profile.surroundings import Surroundings, footprints
+    from route3d.formats.building_meshes import read_buildings
+    from route3d.formats.grade_surfaces import read_grade
+
+    grade = read_grade(job) if job.site.grade.given or job.banks else None
+    meshes = read_buildings(job) if job.site.context else ()
+    return Surroundings(
+        grade, footprints((path.stem, mesh.vertices, mesh.faces) for path, mesh in meshes)
+    )
+
+
+def _of_runs(sheets: Sequence[Sheet]) -> list[DrawingSheet]:
+    """The sheets with plan and profile."""
+    from route3d.drawing.plan_profile.sheets import DrawingSheet
+
+    return [sheet for sheet in sheets if isinstance(sheet, DrawingSheet)]
 
 
 def _refuse_dots(sheets: Sequence[DrawingSheet], scale: str | None, system: str) -> None:
@@ -164,19 +198,26 @@ def _refuse_dots(sheets: Sequence[DrawingSheet], scale: str | None, system: str)
             raise InputError(Problem(said, where="--scale", fix=fix))
 
 
-def _said(sheets: Sequence[DrawingSheet]) -> list[str]:
-    """For each run how many sheets at which scale."""
+def _said(sheets: Sequence[Sheet]) -> list[str]:
+    """For each run how many sheets at which scale, and the sheets of sections and details."""
     lines = []
-    for sheet in sheets:
+    drawn = _of_runs(sheets)
+    for sheet in drawn:
         if sheet.number == 1:
             setup = sheet.setup
             count = len(setup.stretches)
             said = f"{count} sheet{'s' if count > 1 else ''} at {setup.scale.words(setup.system)}"
             lines.append(f"run {setup.course.run.name}: {said} on {setup.paper}")
+    if more := len(sheets) - len(drawn):
+        sections = sum(len(s.setup.cuts) for s in drawn if s.number == 1)
+        details = sum(len(s.setup.details) for s in drawn if s.number == 1)
+        counts = ((sections, "section"), (details, "detail"))
+        what = ", ".join(f"{n} {name}{'s' * (n > 1)}" for n, name in counts if n)
+        lines.append(f"{what} on {more} more sheet{'s' * (more > 1)}")
     return lines
 
 
-def _write(sheets: Sequence[DrawingSheet], file: Path, title: str) -> None:
+def _write(sheets: Sequence[Sheet], file: Path, title: str) -> None:
     kind = file.suffix.lower()
     if kind == ".pdf":
         from route3d.drawing.plan_profile.sheets import sheets_pdf

@@ -7,7 +7,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,13 +23,17 @@ if TYPE_CHECKING:
 FEET_OR_METERS = {"US": "ft", "SI": "m"}
 _INSUNITS = {"US": 2, "SI": 6}
 _WEIGHTS = (0, 5, 9, 13, 15, 18, 20, 25, 30, 35, 40, 50, 53, 60, 70, 80, 90, 100)  # DXF reference
+BOLD = "-BOLD"  # behind the name of a text style
 _HATCH = 2.2  # between the lines of the hatching, mm
 _NO_LAYER_NAME = re.compile(r'[<>/\\":;?*|=`\x00-\x1f\x7f]')  # DXF reference, LAYER, group 2
 
 
 @dataclass(frozen=True, slots=True)
 class Pen:
-    """Where one run is drawn: its layers, and the drawing's units in a meter and letter height."""
+    """Where one run is drawn: its layers, and the drawing's units in a meter and letter height.
+
+    ``shift`` m is what its coordinates are moved by.
+    """
 
     space: Modelspace
     layer: str
@@ -37,6 +41,7 @@ class Pen:
     scale: float
     letter: float
     system: str
+    shift: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 def new_drawing(system: str) -> Drawing:
@@ -97,12 +102,17 @@ def draw_mark(
     style: str,
     left: float = 0.0,
     dash_scale: float = 1.0,
+    layers: Mapping[str, str] | None = None,
 ) -> None:
     """A mark on paper ``height`` mm high; ``unit`` is a paper mm in the space.
 
     ``dashes`` are the names of line types, ``style`` that of the letters; the edge of the paper is
-    ``left`` mm from the origin. ``dash_scale`` is that of the line types.
+    ``left`` mm from the origin. ``dash_scale`` is that of the line types. With ``layers``, the
+    names of layers in the drawing, a mark has color, width and line type of its layer.
     """
+    assert isinstance(mark, Text | Line | Ring | Shape)
+    if layers is not None:
+        mark = replace(mark, layer=layers[mark.layer])
 
     def at(x: float, y: float) -> Point:
         return unit * (left + x), unit * (height - y)
@@ -110,11 +120,12 @@ def draw_mark(
     if isinstance(mark, Text):
         turn = 90.0 if mark.upright else 0.0
         size = unit * mark.height
-        draw_text(space, mark.text, at(*mark.at), size, mark.layer, mark.align, turn, style=style)
+        named = f"{style}{BOLD}" if mark.bold and layers is not None else style
+        draw_text(space, mark.text, at(*mark.at), size, mark.layer, mark.align, turn, style=named)
         return
-    assert isinstance(mark, Line | Ring | Shape)
     look: dict[str, object] = {"layer": mark.layer}
-    look["lineweight"] = min(_WEIGHTS, key=lambda w: abs(w - 100 * mark.width))
+    if layers is None:
+        look["lineweight"] = min(_WEIGHTS, key=lambda w: abs(w - 100 * mark.width))
     if isinstance(mark, Shape):
         loops = [[at(x, y) for x, y in np.asarray(loop).tolist()] for loop in _loops(mark)]
         _draw_area(space, loops, mark, unit, look)
@@ -122,7 +133,7 @@ def draw_mark(
     if isinstance(mark, Ring):
         space.add_circle(at(*mark.at), unit * mark.radius, dxfattribs=look)
         return
-    if mark.dash:
+    if mark.dash and layers is None:
         look |= {"linetype": dashes[mark.dash], "ltscale": dash_scale}
     space.add_lwpolyline([at(x, y) for x, y in np.asarray(mark.points).tolist()], dxfattribs=look)
 
@@ -183,9 +194,11 @@ def draw_text(
 
 def draw_centerline(pen: Pen, line: Path) -> None:
     """Each straight as a LINE and each bend as an ARC in its own plane."""
+    shift = np.array(pen.shift)
     for i in range(len(line)):
         if line.kind[i] == STRAIGHT:
-            start, end = vector(line.starts[i] * pen.scale), vector(line.ends[i] * pen.scale)
+            start = vector((line.starts[i] + shift) * pen.scale)
+            end = vector((line.ends[i] + shift) * pen.scale)
             pen.space.add_line(start, end, dxfattribs={"layer": pen.layer})
         elif line.kind[i] == ARC:
             _arc(pen, line, i)
@@ -201,7 +214,7 @@ def _arc(pen: Pen, line: Path, i: int) -> None:
     spokes = [ocs.from_wcs(vector(end - center)) for end in (line.starts[i], line.ends[i])]
     first, last = (math.degrees(math.atan2(spoke[1], spoke[0])) for spoke in spokes)
     pen.space.add_arc(
-        ocs.from_wcs(vector(center * pen.scale)),
+        ocs.from_wcs(vector((center + np.array(pen.shift)) * pen.scale)),
         radius * pen.scale,
         first,
         last,

@@ -30,7 +30,7 @@ _DIRECTIONS = 24
 _ANCHORS = 60  # of the most needed labels; a frame holds few more
 # After so many labels of the lowest ranks in a row found no room, the frame is full.
 _GIVE_UP = 25
-_CROSSING = 6  # places of the route that a leader comes near where it crosses it
+_CROSSING = 6  # places of another line that a leader comes near where it crosses it
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,8 @@ class Manner:
     ``passed`` of covering the anchor of another label and of a leader that passes it within
     ``anchor_reach``; ``cross`` of each label or leader crossed, where that is allowed; ``turn`` of
     a place square to the preferred side. ``roams``: the grid is tried too where the best of the
-    rings covers the route.
+    rings covers the route. A leader may come near ``crossing`` places of the route: 6 are those of
+    one crossing, 0 for a leader that never crosses it.
     """
 
     gap: float
@@ -60,6 +61,7 @@ class Manner:
     beside: float = 0.0
     turn: float = 0.0
     roams: bool = True
+    crossing: int = 6
 
 
 PICTURE = Manner(
@@ -121,7 +123,9 @@ class LabelRoom:
 
     Nothing is laid over ``obstacles`` and ``labels`` (n, 4); a leader may run over an obstacle at a
     price. ``route`` (k, 2) are places close together along what labels should not cover;
-    ``leaders`` (n, 4) go from their anchor to their label.
+    ``leaders`` (n, 4) go from their anchor to their label, ``course`` (n, 4) are the pieces of the
+    route. ``lines`` (k, 2) are places along other lines, which labels do not cover and leaders may
+    cross.
     """
 
     frame: Rect
@@ -130,6 +134,8 @@ class LabelRoom:
     route: Floats = field(default_factory=lambda: np.empty((0, 2)))
     labels: Rects = field(default_factory=lambda: np.empty((0, 4)))
     leaders: Rects = field(default_factory=lambda: np.empty((0, 4)))
+    lines: Floats = field(default_factory=lambda: np.empty((0, 2)))
+    course: Rects = field(default_factory=lambda: np.empty((0, 4)))
 
     def find(
         self, wish: Wish, others: Floats | None = None, *, strict: bool = True
@@ -162,6 +168,8 @@ class LabelRoom:
         elbows = _elbows(boxes, wish)
         fine = norm(elbows - anchor) <= wish.reach
         over = covered(boxes, self.route, manner.gap)
+        if len(self.lines):
+            over += covered(boxes, self.lines, manner.gap / 2)
         if math.isinf(manner.cover):
             fine &= over == 0
         boxes, elbows, over = boxes[fine], elbows[fine], over[fine]
@@ -175,8 +183,16 @@ class LabelRoom:
         if manner.beside:
             away = self.route[norm(self.route - anchor) > wish.sign + 1.5 * manner.gap]
             grazed = _passed(own, away, manner.gap)
+        fine = np.asarray((crossed == 0) & (grazed <= manner.crossing))
+        if not manner.crossing and len(self.course):
+            over_route = _cross(own, self.course).sum(axis=1)
+            fine &= over_route == 0
+            crossed = crossed + over_route
+        if manner.beside and len(self.lines):
+            other = _passed(own, self.lines, manner.gap / 2)
+            fine &= other <= _CROSSING
+            grazed += other
         if strict:
-            fine = (crossed == 0) & (grazed <= _CROSSING)
             boxes, elbows, over, own = boxes[fine], elbows[fine], over[fine], own[fine]
             crossed, grazed = crossed[fine], grazed[fine]
         if not len(boxes):
@@ -210,10 +226,17 @@ class LabelRoom:
     def take_line(self, points: Floats, spacing: float) -> None:
         """Keep labels off a line through points (n, 2), sampled every ``spacing``."""
         self.route = np.vstack((self.route, spaced(points, spacing)))
+        pieces = np.hstack((points[:-1], points[1:]))
+        self.course = np.vstack((self.course, pieces[np.isfinite(pieces).all(axis=1)]))
+
+    def take_other(self, points: Floats, spacing: float) -> None:
+        """Keep labels, but not leaders, off a line through points (n, 2)."""
+        self.lines = np.vstack((self.lines, spaced(points, spacing)))
 
     def beside(self, line: Floats, reach: float) -> bool:
         """Whether a straight line (2, 2) comes nearer than ``reach`` to a line taken."""
-        return bool(_passed(line.reshape(1, 4), self.route, reach)[0])
+        route = bool(_passed(line.reshape(1, 4), self.route, reach)[0])
+        return route or bool(_passed(line.reshape(1, 4), self.lines, reach / 3)[0])
 
     def crossed(self, line: Floats) -> bool:
         """Whether a straight line (2, 2) runs over a label or an obstacle."""
@@ -225,7 +248,8 @@ class LabelRoom:
         boxes = np.array([box])
         taken = np.vstack((self.labels, self.obstacles))
         clear = _inside(boxes, self.frame) & ~_meet(boxes, taken, 0.0).any(axis=1)
-        return bool(clear[0] and not covered(boxes, self.route, 0.0)[0])
+        lines = np.vstack((self.route, self.lines))
+        return bool(clear[0] and not covered(boxes, lines, 0.0)[0])
 
 
 def place_labels(

@@ -18,6 +18,7 @@ from rich.text import Text
 
 from route3d.checks.finding import Finding
 from route3d.drawing.plan_profile.sheets import DrawingSheet, run_sheets, sheet_svg
+from route3d.drawing.plan_profile.surroundings import Surroundings
 from route3d.drawing.route_sketch import route_sketch
 from route3d.drawing.section import section_of
 from route3d.errors import InputError
@@ -426,7 +427,8 @@ def _drawings(
 ) -> tuple[DrawingSheet, ...]:
     """Plan and profile on one or two sheets; none of a run that is too long for them."""
     try:
-        return run_sheets(job, run.result.run, system, paper=paper, most=2, grade=grade)
+        around = Surroundings(grade if grade.given or job.banks else None)
+        return run_sheets(job, run.result.run, system, paper=paper, most=2, around=around)
     except InputError:
         return ()
 

@@ -378,7 +378,7 @@ def _encased(
     width = ((bank.columns - 1) * bank.spacing[0] + outer + 2 * bank.cover) * factor
     height = ((bank.rows - 1) * bank.spacing[1] + outer + 2 * bank.cover) * factor
     every = np.unique(np.concatenate((path.sample(outer / 100), path.stations)))
-    for start, end in stretches(path, ground):
+    for start, end in stretches(bank, result.run, path, ground):
         within = every[(every > start) & (every < end)]
         points = path.point(np.concatenate(([start], within, [end])))
         apart = np.concatenate(([True], norm(np.diff(points, axis=0)) > 1e-9))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -24,7 +24,7 @@ RISER = math.radians(75)
 class Event:
     """One place of the run; m and rad.
 
-    ``mark`` is the number of a bend or the letter of a point; ``station`` where it starts and
+    ``mark`` is the number of a bend, P and the number of a point; ``station`` where it starts and
     ``end`` where it ends; ``elevation`` that of the vertex, for a bend where its tangents meet;
     ``straight`` the straight length up to it; ``lies`` the plane of a bend; ``words`` its name, box
     and the conduit that starts here, empty where there is nothing to say.
@@ -82,7 +82,7 @@ def _events(route: Route, path: Path, system: str) -> Iterator[Event]:
         angle = float(path.angles[corner]) if corner is not None else 0.0
         box = "" if vertex.box is None else _box(vertex.box, system)
         name, access = vertex.name, bool(vertex.access)
-        mark = letters(points)
+        mark = f"P{points + 1}"
         yield Event(mark, at, at, vertex.point[2], 0, angle, 0, "", name, box, conduit, access)
         points += 1
 
@@ -182,7 +182,8 @@ def bend_middles(path: Path) -> dict[str, float]:
 class DrawnRun:
     """The run as it is drawn: its path, places every few tenths along it, and what is flagged.
 
-    ``level`` m is how far the run has gone in plan at each of the ``stations``.
+    ``level`` m is how far the run has gone in plan at each of the ``stations``, ``ground`` m the
+    elevation of the ground there, NaN where none is drawn.
     """
 
     run: Run
@@ -192,6 +193,7 @@ class DrawnRun:
     stations: Floats
     points: Floats
     level: Floats
+    ground: Floats
 
     def between(self, start: float, end: float) -> Floats:
         """Stations from ``start`` to ``end``, both included."""
@@ -199,11 +201,22 @@ class DrawnRun:
         return np.concatenate(([start], inner, [end]))
 
 
-def course_of(run: Run, path: Path, system: str, spacing: float, sagitta: float) -> DrawnRun:
-    """The course of a run, sampled every ``spacing`` m; chords stay within ``sagitta`` m."""
+def course_of(
+    run: Run,
+    path: Path,
+    system: str,
+    spacing: float,
+    sagitta: float,
+    ground: Callable[[Floats], Floats],
+) -> DrawnRun:
+    """The course of a run, sampled every ``spacing`` m; chords stay within ``sagitta`` m.
+
+    ``ground`` gives the elevation of the ground at stations (k,) m.
+    """
     along = np.arange(0.0, path.length, spacing)
     stations = np.unique(np.concatenate((along, path.sample(sagitta), [path.length])))
     marks, points = events(run, path, system), path.point(stations)
     steps = np.hypot(*np.diff(points[:, :2], axis=0).T)
     level = np.concatenate(([0.0], np.cumsum(steps)))
-    return DrawnRun(run, path, marks, _straights(path, marks), stations, points, level)
+    straights = _straights(path, marks)
+    return DrawnRun(run, path, marks, straights, stations, points, level, ground(stations))

@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from route3d.drawing.dxf import (
+    BOLD,
     FEET_OR_METERS,
     Pen,
     draw_centerline,
@@ -28,91 +28,107 @@ from route3d.drawing.dxf import (
     without_the_hour,
 )
 from route3d.drawing.labels import LabelRoom
-from route3d.drawing.marks import Line
+from route3d.drawing.layers import LAYERS, LINE_TYPES, VIEWPORTS
+from route3d.drawing.marks import Line, Mark, Shape, stretches
 from route3d.drawing.plan_profile.course import Event, bend_middles
-from route3d.drawing.plan_profile.flags import SHEET, Flag, place, place_anywhere, take_line
+from route3d.drawing.plan_profile.flags import (
+    SHEET,
+    Flag,
+    place,
+    place_alone,
+    take_line,
+    take_other,
+)
 from route3d.drawing.plan_profile.layout import PlanView, turned
 from route3d.drawing.plan_profile.linework import SMALL
-from route3d.drawing.plan_profile.plan import (
-    GHOST_DASH,
-    GROUND_DASH,
-    MATCH_DASH,
-    STEEP,
-    level_dimensions,
-)
+from route3d.drawing.plan_profile.plan import level_dimensions
+from route3d.drawing.plan_profile.profile import profile_window
 from route3d.drawing.plan_profile.setup import Setup, SheetSpan
-from route3d.drawing.plan_profile.sheets import DrawingSheet
+from route3d.drawing.plan_profile.sheets import DrawingSheet, Sheet
+from route3d.drawing.plan_profile.surroundings import Piece
 from route3d.drawing.text_width import text_width
 from route3d.geometry.vectors import Floats
 from route3d.units import convert, show
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
+    from ezdxf.entities.viewport import Viewport
     from ezdxf.layouts.layout import Modelspace, Paperspace
 
-# Layers with their line width in 1/100 mm; all in the color that is black on white.
-_LAYERS = {
-    "CENTERLINE": 70,
-    "GRADE": 70,
-    "BENDS": 25,
-    "PULL-POINTS": 35,
-    "STATIONS": 18,
-    "DIMENSIONS": 18,
-    "TEXT": 18,
-    "GRID": 9,
-    "MATCH-LINES": 35,
-    "FRAME": 35,
-}
+# The marks of these layers a sheet sees in model space, each through the viewport of its view.
+_SEEN = {view: [k for k, v in LAYERS.items() if v.seen == view] for view in ("plan", "profile")}
 # What a sheet says in its own letters is hidden where it looks into model space.
-_HIDDEN = ("BENDS", "PULL-POINTS", "DIMENSIONS", "TEXT", "STATIONS")
-_SEEN_THROUGH = ("CENTERLINE", "GRADE")
-_DASHES = {MATCH_DASH: "MATCH_LINE", GHOST_DASH: "BEYOND", GROUND_DASH: "GROUND"}
-_VIEWPORTS = "VIEWPORTS"
+_HIDDEN = ("BENDS", "PULL-POINTS", "DIMENSIONS", "TEXT", "STATIONS", "NAMES")
+_NAMES = {key: layer.name for key, layer in LAYERS.items()}
 _STYLE = "DRAWING"
 _PROFILE_GAP = 60.0  # paper mm between the plan and the profile below it in model space
 _DIMENSION_OFFSET = 9.0  # mm
+_ALONG = 1.5  # between places along a route that labels of model space keep off, mm
+_CLIP = 0.6  # to both sides of the centerline, mm
 _AROUND = 150.0  # mm about the route where labels of model space may stand
 
 
 @dataclass(frozen=True, slots=True)
 class _Model:
-    """One run in model space: drawing units in a meter, and the place of its profile."""
+    """One run in model space: drawing units in a meter, and the place of its profile.
+
+    ``shift`` (3,) m is what the grid adds to coordinates of the model.
+    """
 
     scale: float
     letter: float
     left: float
     base: float
+    shift: Floats
 
 
-def drawing_dxf(sheets: Sequence[DrawingSheet]) -> str:
+def drawing_dxf(sheets: Sequence[Sheet]) -> str:
     """The sheets of one or more runs as one DXF text; the same sheets give the same text."""
     out = io.StringIO()
     with without_the_hour():
-        doc = _new(sheets[0].setup.system)
+        doc = _new(_first(sheets).setup.system)
         taken: set[str] = {"model", "layout1"}
-        for _, group in groupby(sheets, key=lambda sheet: id(sheet.setup)):
-            run = list(group)
-            model = _model_space(doc, run[0].setup)
-            for sheet in run:
-                name = f"{run[0].setup.course.run.name} sheet {sheet.number}"
-                layout = doc.layouts.new(new_layer(name, taken))
-                _layout(doc, layout, sheet, model)
+        models: dict[str, _Model] = {}
+        for sheet in sheets:
+            layout = doc.layouts.new(new_layer(sheet.name, taken))
+            if isinstance(sheet, DrawingSheet):
+                run = sheet.setup.course.run.name + str(id(sheet.setup.course))
+                if run not in models:
+                    last = next(reversed(models.values()), None)
+                    models[run] = _model_space(doc, sheet.setup, last)
+                _layout(doc, layout, sheet, models[run])
+            else:
+                _page(layout, sheet)
+                _draw(layout, sheet.marks, sheet.layout.height)
         doc.layouts.delete("Layout1")
         doc.write(out)
     return out.getvalue()
 
 
+def _first(sheets: Sequence[Sheet]) -> DrawingSheet:
+    return next(sheet for sheet in sheets if isinstance(sheet, DrawingSheet))
+
+
 def _new(system: str) -> Drawing:
     doc = new_drawing(system)
     doc.header["$LWDISPLAY"] = 1
-    for name, weight in _LAYERS.items():
-        doc.layers.add(name, color=7, lineweight=weight)
-    frame = doc.layers.add(_VIEWPORTS, color=7)
+    doc.header["$PSLTSCALE"] = 1  # dashes in a viewport are those of the paper
+    for name, dash in LINE_TYPES.items():
+        if dash:
+            lengths = [float(part) * (-1) ** i for i, part in enumerate(dash.split())]
+            doc.linetypes.add(name, [sum(map(abs, lengths)), *lengths])
+    for layer in LAYERS.values():
+        made = doc.layers.add(
+            layer.name,
+            color=layer.color,
+            lineweight=round(100 * layer.pen.width),
+            linetype=layer.line_type if layer.dash else "Continuous",
+        )
+        made.description = layer.holds
+    frame = doc.layers.add(VIEWPORTS, color=8)
     frame.dxf.plot = 0
     doc.styles.add(_STYLE, font="arial.ttf")
-    for dash, name in _DASHES.items():
-        lengths = [float(part) * (-1) ** i for i, part in enumerate(dash.split())]
-        doc.linetypes.add(name, [sum(map(abs, lengths)), *lengths])
+    doc.styles.add(f"{_STYLE}{BOLD}", font="arialbd.ttf")
     style = doc.dimstyles.new("PLAN")
     style.dxf.dimtxsty = _STYLE
     style.dxf.dimdsep = ord(".")
@@ -126,36 +142,75 @@ def _new(system: str) -> Drawing:
 # --- model space -------------------------------------------------------------------------------
 
 
-def _model_space(doc: Drawing, setup: Setup) -> _Model:
-    """The run in real units; the place of its profile is told by what comes back."""
+def _model_space(doc: Drawing, setup: Setup, before: _Model | None) -> _Model:
+    """The run in real units on its grid; the place of its profile is told by what comes back.
+
+    That of the run ``before`` stands above it, out of what its sheets see. The first run brings
+    what all share, such as buildings.
+    """
     scale, points = convert(1.0, "length", setup.system), setup.course.points
+    shift = np.array(setup.job.site.frame.shift)
     letter = SMALL / setup.scale.mm * scale
     rise = float(np.ptp(points[:, 2])) * setup.exaggeration
-    base = float(points[:, 1].min()) - rise - _PROFILE_GAP / setup.scale.mm
-    model = _Model(scale, letter, float(points[:, 0].min()) * scale, base * scale)
+    base = float(points[:, 1].min() + shift[1]) - rise - _PROFILE_GAP / setup.scale.mm
+    if before is not None:
+        box = setup.layout.profile
+        high = rise + (box[3] - box[1] + _PROFILE_GAP) / setup.scale.mm
+        base = min(base, before.base / scale - high)
+    left = float(points[:, 0].min() + shift[0])
+    model = _Model(scale, letter, left * scale, base * scale, shift)
     doc.header["$PDSIZE"] = letter
     space = doc.modelspace()
-    draw_centerline(
-        Pen(space, "CENTERLINE", "TEXT", scale, letter, setup.system), setup.course.path
-    )
+    for piece in setup.pieces.plan:
+        if before is None or piece.layer in ("BOXES", "OTHER-RUNS"):
+            _piece(space, piece, (piece.points + shift[:2]) * scale, [
+                (hole + shift[:2]) * scale for hole in piece.loops
+            ])  # fmt: skip
+    pen = Pen(space, _NAMES["CENTERLINE"], _NAMES["TEXT"], scale, letter, setup.system,
+              setup.job.site.frame.shift)  # fmt: skip
+    draw_centerline(pen, setup.course.path)
     _profile(space, setup, model)
     _flags(space, setup, model)
     return model
 
 
+def _piece(space: Modelspace, piece: Piece, points: Floats, holes: Sequence[Floats]) -> None:
+    """A line of what stands around, and its area where it is filled."""
+    if piece.filled:
+        look = {"layer": _NAMES[f"{piece.layer}-FILL"]}
+        hatch = space.add_hatch(color=256, dxfattribs=look)
+        for i, loop in enumerate((points, *holes)):
+            hatch.paths.add_polyline_path(loop.tolist(), is_closed=True, flags=16 if i else 1)
+    for loop in (points, *holes):
+        line = space.add_lwpolyline(loop.tolist(), dxfattribs={"layer": _NAMES[piece.layer]})
+        if piece.closed and len(loop) > 2 and np.allclose(loop[0], loop[-1]):
+            line.closed = True
+
+
+def _developed(setup: Setup, model: _Model, level: Floats, heights: Floats) -> Floats:
+    """Distances gone in plan and elevations (k,) m in model space, (k, 2)."""
+    lowest = float(setup.course.points[:, 2].min())
+    x = model.left + level * model.scale
+    y = model.base + (heights - lowest) * model.scale * setup.exaggeration
+    return np.column_stack((x, y))
+
+
 def _profile(space: Modelspace, setup: Setup, model: _Model) -> None:
     """Distance in plan against elevation, exact on straights."""
     course = setup.course
-    heights = course.points[:, 2] - course.points[:, 2].min()
-    x = model.left + course.level * model.scale
-    y = model.base + heights * model.scale * setup.exaggeration
-    points = _corners_only(np.column_stack((x, y)))
-    space.add_lwpolyline(points.tolist(), dxfattribs={"layer": "GRADE"})
+    for piece in setup.pieces.profile:
+        known = np.isfinite(piece.points[:, 1])
+        for rows in stretches(known):
+            if rows.stop - rows.start > 1:
+                part = _developed(setup, model, *piece.points[rows].T)
+                _piece(space, piece, _corners_only(part), ())
+    points = _corners_only(_developed(setup, model, course.level, course.points[:, 2]))
+    space.add_lwpolyline(points.tolist(), dxfattribs={"layer": _NAMES["PROFILE"]})
     words = f"PROFILE {course.run.name}: plan distance and elevation, vertical scale x "
     words += f"{setup.exaggeration}; base line at elevation "
-    words += show(float(course.points[:, 2].min()), "length", setup.system)
+    words += show(float(course.points[:, 2].min() + model.shift[2]), "length", setup.system)
     at = (model.left, model.base - 3 * model.letter)
-    draw_text(space, words, at, model.letter, "TEXT", style=_STYLE)
+    draw_text(space, words, at, model.letter, _NAMES["TEXT"], style=_STYLE)
 
 
 def _corners_only(points: Floats) -> Floats:
@@ -171,19 +226,23 @@ def _flags(space: Modelspace, setup: Setup, model: _Model) -> None:
     """Bends and points with their words, seen from above, placed as on a sheet without end."""
     course, mm = setup.course, setup.scale.mm
     view = PlanView(0.0, mm, (0.0, 0.0), (0.0, 0.0))
-    line = view(course.points)
+    line = view(course.points + model.shift)
     (left, top), (right, bottom) = line.min(axis=0) - _AROUND, line.max(axis=0) + _AROUND
     room = LabelRoom((left, top, right, bottom), SHEET)
-    take_line(room, line)
+    room.take_line(line, _ALONG)
+    for piece in setup.pieces.plan:
+        if piece.layer == "BOXES":
+            take_other(room, view(piece.points + model.shift[:2]))
     _dimensions(space, setup, model, view, room)
     for event, spot in zip(course.marks, _spots(setup), strict=True):
         layer = "BENDS" if event.is_bend else "PULL-POINTS"
-        space.add_point((spot * model.scale).tolist(), dxfattribs={"layer": layer})
-        x, y = view(spot[None, :])[0].tolist()
+        place_ = ((spot + model.shift) * model.scale).tolist()
+        space.add_point(place_, dxfattribs={"layer": _NAMES[layer]})
+        x, y = view((spot + model.shift)[None, :])[0].tolist()
         lines = tuple(_lines(event, setup.system))
         label = Flag(x, y, lines, event.mark, not event.is_bend, layer, near=1.2, reach=math.inf)
-        for mark in place(label, room) or place_anywhere(label, room) or ():
-            draw_mark(space, mark, 0.0, model.scale / mm, dashes=_DASHES, style=_STYLE)
+        for mark in place(label, room) or place_alone(label, room) or ():
+            draw_mark(space, mark, 0.0, model.scale / mm, dashes={}, style=_STYLE, layers=_NAMES)
 
 
 def _spots(setup: Setup) -> Iterator[Floats]:
@@ -214,9 +273,12 @@ def _dimensions(
     for (a, b), length in level_dimensions(setup, SheetSpan(0.0, setup.course.path.length, 0.0)):
         if length < 4 * SMALL / setup.scale.mm:
             continue
-        ends = view(np.array([points[a], points[b]]))
+        ends = view(np.array([points[a], points[b]]) + model.shift)
         _keep_off(room, ends, show(length, "length", setup.system))
-        first, second = ((points[i][0] * model.scale, points[i][1] * model.scale) for i in (a, b))
+        first, second = (
+            tuple(((np.array(points[i][:2]) + model.shift[:2]) * model.scale).tolist())
+            for i in (a, b)
+        )
         space.add_aligned_dim(
             p1=first,
             p2=second,
@@ -229,7 +291,7 @@ def _dimensions(
                 "dimexe": model.letter * 0.6,
                 "dimgap": model.letter * 0.4,
             },
-            dxfattribs={"layer": "DIMENSIONS"},
+            dxfattribs={"layer": _NAMES["DIMENSIONS"]},
         ).render()
 
 
@@ -247,13 +309,22 @@ def _keep_off(room: LabelRoom, ends: Floats, words: str) -> None:
 # --- layouts -----------------------------------------------------------------------------------
 
 
+def _page(layout: Paperspace, sheet: Sheet) -> None:
+    size = sheet.layout
+    layout.page_setup(size=(size.width, size.height), margins=(0, 0, 0, 0), units="mm")
+
+
+def _draw(layout: Paperspace, marks: Iterable[Mark], height: float) -> None:
+    for mark in marks:
+        draw_mark(layout, mark, height, dashes={}, style=_STYLE, layers=_NAMES)
+
+
 def _layout(doc: Drawing, layout: Paperspace, sheet: DrawingSheet, model: _Model) -> None:
     """One sheet: its marks in paper mm, and the two views into model space."""
-    size = sheet.setup.layout
-    layout.page_setup(size=(size.width, size.height), margins=(0, 0, 0, 0), units="mm")
-    for mark in sheet.marks:
-        if not (isinstance(mark, Line) and mark.layer in _SEEN_THROUGH):
-            draw_mark(layout, mark, size.height, dashes=_DASHES, style=_STYLE)
+    _page(layout, sheet)
+    seen = {*_SEEN["plan"], *_SEEN["profile"]}
+    own = (m for m in sheet.marks if not isinstance(m, Line | Shape) or m.layer not in seen)
+    _draw(layout, own, sheet.layout.height)
     _plan_viewport(layout, sheet, model)
     _profile_viewport(layout, sheet, model)
 
@@ -261,45 +332,55 @@ def _layout(doc: Drawing, layout: Paperspace, sheet: DrawingSheet, model: _Model
 def _plan_viewport(layout: Paperspace, sheet: DrawingSheet, model: _Model) -> None:
     """The plan at scale, turned as on the sheet."""
     view, (left, top, right, bottom) = sheet.plan, sheet.setup.layout.plan
-    x, y = turned(np.array([[*view.focus]]) * model.scale, view.turn)
-    _viewport(
-        layout,
-        sheet,
-        (left, top, right, bottom),
-        (float(x[0]), float(y[0])),
-        model,
-        turn=view.turn,
-        other="GRADE",
+    focus = (np.array([[*view.focus]]) + model.shift[:2]) * model.scale
+    x, y = turned(focus, view.turn)
+    at, box = (float(x[0]), float(y[0])), (left, top, right, bottom)
+    hidden = [*_HIDDEN, *_SEEN["profile"]]
+    several = len(sheet.setup.stretches) > 1
+    if several:  # beyond its match lines the sheet has the run dashed, on paper
+        hidden.append("CENTERLINE")
+    _viewport(layout, sheet, box, at, model, turn=view.turn, hidden=hidden)
+    if several:
+        own = [key for key in LAYERS if key != "CENTERLINE"]
+        whole = _viewport(layout, sheet, box, at, model, turn=view.turn, hidden=own)
+        _clip(layout, sheet, whole)
+
+
+def _clip(layout: Paperspace, sheet: DrawingSheet, viewport: Viewport) -> None:
+    """A viewport that shows no more than the stretch of its sheet, and what is a line's width off.
+
+    DXF reference: VIEWPORT has bit 0x10000 of group 90, and the clipping boundary by group 340.
+    """
+    import shapely
+
+    course, stretch = sheet.setup.course, sheet.stretch
+    line = sheet.plan(course.path.point(course.between(stretch.start, stretch.end)))
+    line = line[np.concatenate(([True], np.hypot(*np.diff(line, axis=0).T) > 1e-9))]
+    if len(line) < 2:
+        line = np.array([line[0], line[0] + (0.01, 0.0)])
+    around = shapely.buffer(
+        shapely.LineString(line), _CLIP, quad_segs=2, cap_style="flat", join_style="bevel"
     )
+    height = sheet.layout.height
+    edge = np.asarray(shapely.get_parts(around)[0].exterior.coords)[:-1]
+    corners = [(x, height - y) for x, y in edge.tolist()]
+    boundary = layout.add_lwpolyline(corners, close=True, dxfattribs={"layer": VIEWPORTS})
+    viewport.dxf.flags |= 0x10000
+    viewport.dxf.clipping_boundary_handle = boundary.dxf.handle
 
 
 def _profile_viewport(layout: Paperspace, sheet: DrawingSheet, model: _Model) -> None:
     """The stretch of the profile, no more."""
-    view, (left, top, right, bottom) = sheet.profile, _profile_box(sheet)
+    view, (left, top, right, bottom) = (
+        sheet.profile,
+        profile_window(sheet.setup, sheet.stretch, sheet.profile),
+    )
     lowest = float(sheet.setup.course.points[:, 2].min())
     box = (left, top, right, bottom)
     along = view.start + ((left + right) / 2 - view.left) / view.mm
     up = (view.low - lowest) * view.exaggeration + (view.bottom - (top + bottom) / 2) / view.mm
     center = (model.left + along * model.scale, model.base + up * model.scale)
-    _viewport(layout, sheet, box, center, model, turn=0.0, other="CENTERLINE")
-
-
-def _profile_box(sheet: DrawingSheet) -> tuple[float, float, float, float]:
-    """The room of the line in the profile; half a millimeter more leaves its ends whole.
-
-    Where the run is cut in a riser, the box ends at the cut.
-    """
-    view, stretch, path = sheet.profile, sheet.stretch, sheet.setup.course.path
-    _, top, _, bottom = sheet.setup.layout.profile
-    for station, beyond in ((stretch.start, -1.0), (stretch.end, 1.0)):
-        tangent = path.tangent(station)
-        if 0 < station < path.length and math.hypot(tangent[0], tangent[1]) < STEEP:
-            y = view.y(float(path.point(station)[2]))
-            if tangent[2] * beyond > 0:
-                top = y - 0.4
-            else:
-                bottom = y + 0.4
-    return (view.x(stretch.start) - 0.4, top, view.x(stretch.end) + 0.4, bottom)
+    _viewport(layout, sheet, box, center, model, turn=0.0, hidden=[*_HIDDEN, *_SEEN["plan"]])
 
 
 def _viewport(
@@ -310,9 +391,9 @@ def _viewport(
     model: _Model,
     *,
     turn: float,
-    other: str,
-) -> None:
-    """A view into model space; ``other`` is the layer of the line that the other view shows."""
+    hidden: Sequence[str],
+) -> Viewport:
+    """A view into model space that does not show the ``hidden`` layers."""
     left, top, right, bottom = box
     height = sheet.setup.layout.height
     viewport = layout.add_viewport(
@@ -322,6 +403,7 @@ def _viewport(
         view_height=(bottom - top) / sheet.setup.scale.mm * model.scale,
         status=2,
     )
-    viewport.dxf.layer = _VIEWPORTS
+    viewport.dxf.layer = VIEWPORTS
     viewport.dxf.view_twist_angle = math.degrees(turn)
-    viewport.frozen_layers = [*_HIDDEN, other]
+    viewport.frozen_layers = [_NAMES[key] for key in hidden]
+    return viewport

@@ -15,15 +15,43 @@ from route3d.errors import InputError, Problem
 from route3d.geometry.vectors import Floats
 from route3d.units import convert
 
-# Landscape, mm: width and height (ISO 216; ANSI/ASME Y14.1 sizes A and B; from memory).
+_INCH_MM = 25.4
+# Landscape, mm: width and height (ISO 216; ASME Y14.1; ARCH sizes; all from memory).
 PAPERS = {
-    "letter": (279.4, 215.9),
-    "tabloid": (431.8, 279.4),
+    "letter": (11 * _INCH_MM, 8.5 * _INCH_MM),
+    "tabloid": (17 * _INCH_MM, 11 * _INCH_MM),
     "a4": (297.0, 210.0),
     "a3": (420.0, 297.0),
+    "a2": (594.0, 420.0),
     "a1": (841.0, 594.0),
+    "a0": (1189.0, 841.0),
+    "ansi-a": (11 * _INCH_MM, 8.5 * _INCH_MM),
+    "ansi-b": (17 * _INCH_MM, 11 * _INCH_MM),
+    "ansi-c": (22 * _INCH_MM, 17 * _INCH_MM),
+    "ansi-d": (34 * _INCH_MM, 22 * _INCH_MM),
+    "ansi-e": (44 * _INCH_MM, 34 * _INCH_MM),
+    "arch-a": (12 * _INCH_MM, 9 * _INCH_MM),
+    "arch-b": (18 * _INCH_MM, 12 * _INCH_MM),
+    "arch-c": (24 * _INCH_MM, 18 * _INCH_MM),
+    "arch-d": (36 * _INCH_MM, 24 * _INCH_MM),
+    "arch-e": (48 * _INCH_MM, 36 * _INCH_MM),
 }
+PAPER_NAMES = {
+    "letter": "Letter",
+    "tabloid": "Tabloid",
+    **{name: name.upper().replace("-", " ") for name in PAPERS if name[0] == "a"},
+}
+"""Papers as a drawing names them."""
 _FEET_TO_THE_INCH = (5, 10, 20, 30, 40, 50, 60, 100, 200)  # engineer's scales (from memory)
+_INCHES_TO_THE_FOOT = dict(
+    zip(
+        (0.25, 0.5, 0.75, 1.0, 1.5, 3.0, 6.0, 12.0),
+        ("1/4", "1/2", "3/4", "1", "1 1/2", "3", "6", "12"),
+        strict=True,
+    )
+)
+# Architect's scales from 3 in = 1 ft to 1/4 in = 1 ft; ISO 5455 and between (from memory).
+_LARGE = {"US": (4.0, 8.0, 12.0, 16.0, 24.0, 48.0), "SI": (5.0, 10.0, 20.0, 25.0, 50.0)}
 # ISO 5455, and between them the other scales of a metric ruler (from memory).
 _RATIOS = (50, 100, 200, 250, 300, 400, 500, 1000, 2000)
 # No scale smaller than this is chosen unasked: bends of a meter would be dots.
@@ -32,11 +60,12 @@ _RATIO = re.compile(r"\s*1\s*[:/]\s*(\d+(?:\.\d+)?)\s*")
 _INCH = re.compile(r"\s*1\s*(?:in|\")\s*=\s*(\d+(?:\.\d+)?)\s*(?:ft|')\s*")
 _SCALE_RANGE = 1.0, 100_000.0
 MARGIN = 9.0  # from the edge of the paper to the frame
-STRIP = 29.0  # the title block, over the whole width
+STRIP = 34.0  # the title block, over the whole width
 TABLE = 96.0  # width of the table beside the plan
 HEADS = 27.0  # width of the row heads before the profile
 RIGHT = 4.0  # free behind the profile
-ROWS = 44.0  # height of the rows below the profile
+ROWS = 41.0  # height of the rows below the profile
+COVER = 11.0  # height of the row of cover below grade among them, where there is one
 HEADER = 7.0  # height of the line above each view
 ROW = 4.0  # height of a row of the table
 PAD = 8.0  # free at both ends of the line in the profile
@@ -57,6 +86,8 @@ class Scale:
     def words(self, system: str) -> str:
         """The scale as printed on the drawing."""
         feet = self.ratio / 12
+        if system == "US" and 12 / self.ratio in _INCHES_TO_THE_FOOT:
+            return f"{_INCHES_TO_THE_FOOT[12 / self.ratio]} in = 1 ft (1:{self.ratio:g})"
         if system == "US" and abs(feet - round(feet)) < 1e-9:
             return f"1 in = {feet:.0f} ft (1:{self.ratio:g})"
         return f"1:{self.ratio:g}"
@@ -71,6 +102,13 @@ def round_scales(system: str) -> tuple[tuple[Scale, ...], tuple[Scale, ...]]:
     limit = _SMALLEST[system]
     single = tuple(Scale(r) for r in ratios if r <= limit)
     return single, tuple(Scale(r) for r in ratios if r >= limit)
+
+
+def large_scales(system: str) -> tuple[Scale, ...]:
+    """The scales of sections and details, from large to small."""
+    single, several = round_scales(system)
+    small = [s for s in (*single, *several[1:]) if s.ratio > _LARGE[system][-1]]
+    return (*map(Scale, _LARGE[system]), *small)
 
 
 def parse_scale(text: str) -> Scale:
@@ -100,13 +138,15 @@ class SheetLayout:
     """Where things go on a paper, as boxes in mm.
 
     The profile takes ``share`` of the height, below plan and table; or, for a run that rises more
-    than it goes on, ``share`` of the width and all the height, ``beside`` them.
+    than it goes on, ``share`` of the width and all the height, ``beside`` them. With ``cover``
+    there is a row below the profile for the cover below grade.
     """
 
     width: float
     height: float
     share: float
     beside: bool = False
+    cover: bool = False
 
     @property
     def frame(self) -> Rect:
@@ -154,13 +194,23 @@ class SheetLayout:
     def profile(self) -> Rect:
         """The profile itself, without its header and rows."""
         left, top, right, bottom = self.profile_part
-        return (left + HEADS, top + HEADER, right - RIGHT, bottom - ROWS)
+        return (left + HEADS, top + HEADER, right - RIGHT, bottom - self._rows)
 
     @property
     def rows(self) -> Rect:
         """The rows below the profile."""
         left, _, right, bottom = self.profile_part
-        return (left, bottom - ROWS, right, bottom)
+        return (left, bottom - self._rows, right, bottom)
+
+    @property
+    def views(self) -> Rect:
+        """All of the frame above the title block."""
+        left, top, right, _ = self.frame
+        return (left, top, right, self.strip[1])
+
+    @property
+    def _rows(self) -> float:
+        return ROWS + COVER * self.cover
 
     @property
     def _down(self) -> float:

@@ -1,12 +1,17 @@
-"""Lines and letters of a sheet, in paper mm, all black."""
+"""Lines and letters of a sheet, in paper mm, all black.
+
+Those of a plan and profile take their widths and dashes from their layers at the end
+(``drawing.layers.styled``).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from route3d.drawing.marks import BLACK, Align, Line, Rect, Text
+from route3d.drawing.marks import BLACK, Align, Line, Mark, Rect, Ring, Shape, Text
 from route3d.drawing.text_width import CAPITAL
 from route3d.geometry.vectors import Floats
 
@@ -46,6 +51,42 @@ def frame(box: Rect, width: float = THIN, layer: str = "FRAME") -> Line:
     left, top, right, bottom = box
     corners = ((left, top), (right, top), (right, bottom), (left, bottom), (left, top))
     return stroke(*corners, width=width, layer=layer)
+
+
+def clipped(points: Floats, box: Rect) -> list[Floats]:
+    """What is in a box of a line (n, 2)."""
+    import shapely
+
+    inside = shapely.intersection(shapely.LineString(points), shapely.box(*box))
+    merged = shapely.line_merge(inside) if inside.geom_type == "MultiLineString" else inside
+    parts = (p for p in shapely.get_parts(merged) if p.geom_type == "LineString" and p.length)
+    return [np.asarray(part.coords) for part in parts]
+
+
+def moved(mark: Mark, by: tuple[float, float]) -> Mark:
+    """A mark somewhere else."""
+    step = np.array(by)
+    if isinstance(mark, Line):
+        return replace(mark, points=np.asarray(mark.points) + step)
+    if isinstance(mark, Shape):
+        holes = tuple(np.asarray(hole) + step for hole in mark.holes)
+        return replace(mark, points=np.asarray(mark.points) + step, holes=holes)
+    assert isinstance(mark, Text | Ring)
+    return replace(mark, at=(mark.at[0] + by[0], mark.at[1] + by[1]))
+
+
+def areas(points: Floats, holes: Sequence[Floats], box: Rect) -> list[tuple[Floats, list[Floats]]]:
+    """What is in a box of an area (n, 2) with holes: outlines with their holes."""
+    import shapely
+
+    shape = shapely.Polygon(points, holes)
+    shape = shape if shape.is_valid else shapely.make_valid(shape)
+    parts = shapely.get_parts(shapely.intersection(shape, shapely.box(*box)))
+    return [
+        (np.asarray(p.exterior.coords), [np.asarray(r.coords) for r in p.interiors])
+        for p in parts
+        if p.geom_type == "Polygon" and p.area > 0
+    ]
 
 
 def interrupted(line: Line, boxes: Iterable[Rect]) -> list[Line]:

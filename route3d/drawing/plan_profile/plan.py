@@ -1,52 +1,63 @@
-"""The plan of a sheet: centerline, bends, points, risers, round stations, level dimensions."""
+"""The plan of a sheet: the run with what stands around it; bends, points, dimensions."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 
 from route3d.drawing.axes import multiples
 from route3d.drawing.labels import LabelRoom
-from route3d.drawing.marks import BLACK, Line, Mark, Rect, Ring, inset
+from route3d.drawing.layers import LINE_TYPES
+from route3d.drawing.marks import BLACK, Line, Mark, Rect, Ring, Shape, along, inset, lengths
 from route3d.drawing.plan_profile.course import Event, GradeStretch, bend_middles
-from route3d.drawing.plan_profile.flags import SHEET, DrawnView, Flag, take_line
+from route3d.drawing.plan_profile.flags import (
+    CALLOUT,
+    SHEET,
+    DrawnView,
+    Flag,
+    bubble,
+    place,
+    take_line,
+    take_other,
+)
 from route3d.drawing.plan_profile.layout import PlanView
 from route3d.drawing.plan_profile.linework import (
     MEDIUM,
     SMALL,
-    THICK,
+    areas,
+    clipped,
     interrupted,
     letters,
     ruled,
     stroke,
 )
-from route3d.drawing.plan_profile.setup import Setup, SheetSpan, on_sheet
+from route3d.drawing.plan_profile.setup import Cut, Setup, SheetSpan, in_span, on_sheet
+from route3d.drawing.plan_profile.surroundings import Piece
 from route3d.geometry.vectors import Floats
 from route3d.units import convert, show
 
-MATCH_DASH = "6 1.2 1 1.2"
-GHOST_DASH = "1.6 1.2"
-GROUND_DASH = "3 1"
+GHOST_DASH = LINE_TYPES["BEYOND"]
 NORTH = 9.0  # half the room of the north arrow
 _SHORTEST_DIMENSION = 24.0  # of what is dimensioned in plan, mm
-_OFFSET = (9.0, -9.0, 12.0, -12.0, 16.0, -16.0, 20.0, -20.0)
+_OFFSET = (9.0, -9.0, 12.0, -12.0, 16.0, -16.0, 20.0, -20.0, 25.0, -25.0)
 _TICK = 1.5  # half a station tick
-_SHORT = 26.0  # longest line of a label cut short, mm
 STEEP = 0.5  # level part of the tangent below which stations are left to the profile
+_KEPT_OFF = ("BANK", "BOXES", "OTHER-RUNS")  # lines of these no label covers
+_MOST_LINES = 40  # nor those of buildings, where they are no more
+_CUT_TAIL = 4.0  # of a section mark, mm
+_NAME_REACH = 30.0  # of the leader to a name of what stands around, mm
 
 
 @dataclass(slots=True, kw_only=True)
 class _PlanView(DrawnView):
-    """A plan being drawn."""
+    """A plan being drawn; ``parts`` are the lines of what stands around that have a name."""
 
     view: PlanView
-
-    def flag(self, flag: Flag, *, optional: bool = False) -> None:
-        """Place a flag, in short where there is no room for all of it."""
-        said = " ".join((flag.bubble, *flag.lines)).strip()
-        self.add(flag, None if optional else said, _SHORT)
+    parts: list[tuple[Piece, list[Floats]]] = field(default_factory=list)
 
     def ring(self, x: float, y: float, radius: float, layer: str) -> None:
         """A sign that labels keep off."""
@@ -69,52 +80,250 @@ class _PlanView(DrawnView):
         return way / max(float(np.hypot(*way)), 1e-12), level
 
 
-def plan_marks(setup: Setup, number: int, view: PlanView) -> tuple[list[Mark], list[str]]:
-    """The marks of the plan, and which labels found no free place."""
-    room = LabelRoom(inset(setup.layout.plan, 1.0), SHEET)
-    plan = _PlanView(setup=setup, number=number, room=room, view=view)
-    right, top = setup.layout.plan[2], setup.layout.plan[1]
-    plan.room.take((right - 2 * NORTH, top, right, top + 2 * NORTH))  # the north arrow
+def plan_marks(setup: Setup, number: int, view: PlanView) -> DrawnView:
+    """The plan of a sheet, drawn."""
+    box = setup.layout.plan
+    room = LabelRoom(inset(box, 1.0), SHEET)
+    span, flagged = setup.stretches[number - 1], on_sheet(setup, number)
+    plan = _PlanView(setup=setup, span=span, box=box, flagged=flagged, room=room, view=view)
+    _pieces(plan)
     _line(plan)
-    flagged = on_sheet(setup, number)
-    _signs(plan, flagged)
+    _north(plan)
+    _callouts(plan)
+    _signs(plan)
     risers = _risers(plan)
     _match_lines(plan, number)
-    _points(plan, flagged)
+    cuts = _cuts(plan, setup.cuts)
+    _points(plan)
     _dimensions(plan)
-    _bends(plan, flagged)
+    section_letters(plan, cuts)
+    _bends(plan)
     _riser_labels(plan, risers)
     _stations(plan)
-    return plan.marks, plan.left_out
+    _names(plan)
+    return plan
+
+
+def plan_detail(setup: Setup, span: SheetSpan, view: PlanView, box: Rect) -> DrawnView:
+    """A stretch in plan, drawn larger: every straight with its length, every bend in words."""
+    room = LabelRoom(inset(box, 0.8), SHEET)
+    flagged = in_span(setup, span.start, span.end)
+    plan = _PlanView(
+        setup=setup, span=span, box=box, flagged=flagged, room=room, close=True, view=view
+    )
+    _pieces(plan)
+    _line(plan)
+    _signs(plan)
+    for straight, x, y in _risers(plan):
+        riser = (f"riser {straight.way}", show(straight.length, "length", setup.system))
+        flag = Flag(x, y, riser, layer="DIMENSIONS", near=2.9)
+        plan.add(flag, riser[0], (straight.start, straight.end))
+    _points(plan)
+    _bends(plan)
+    for straight, start, end in plan.straights():
+        if straight.is_riser or end - start < straight.length - 1e-6:
+            continue
+        middle = (start + end) / 2
+        (x, y), (way, _) = plan.at(middle).tolist(), plan.along(middle)
+        square = math.atan2(-way[0], -way[1])
+        words = (f"straight {show(straight.length, 'length', setup.system)}",)
+        flag = Flag(x, y, words, layer="DIMENSIONS", near=0.6, prefer=square, either=True)
+        plan.add(flag, words[0], (straight.start, straight.end))
+    return plan
+
+
+# --- what stands around --------------------------------------------------------------------------
+
+
+def _pieces(plan: _PlanView) -> None:
+    """Buildings, banks, boxes and other runs, as far as they are in the view."""
+    window = inset(plan.box, 0.4)
+    for piece in plan.setup.pieces.plan:
+        points = plan.view(piece.points)
+        if (points.max(axis=0) < window[:2]).any() or (points.min(axis=0) > window[2:]).any():
+            continue
+        if piece.filled:
+            for outline, holes in areas(points, [plan.view(h) for h in piece.loops], window):
+                shape = Shape(outline, BLACK, holes=tuple(holes), layer=f"{piece.layer}-FILL")
+                plan.marks.append(shape)
+        parts = [
+            p for loop in (points, *map(plan.view, piece.loops)) for p in clipped(loop, window)
+        ]
+        plan.marks += [ruled(part, layer=piece.layer) for part in parts]
+        if parts:
+            plan.parts.append((piece, parts))
+        few = piece.layer != "CONTEXT" or len(plan.setup.pieces.plan) <= _MOST_LINES
+        if piece.layer in (*_KEPT_OFF, "CONTEXT") and few:
+            for part in parts:
+                take_other(plan.room, part)
+
+
+def _names(plan: _PlanView) -> None:
+    """The names of what stands around, where there is room."""
+    named = {event.name for event in plan.flagged}  # the pull point of a vault names its room
+    for piece, parts in plan.parts:
+        if piece.name in ("", *named):
+            continue
+        longest = max(parts, key=lambda p: float(lengths(p)[-1]))
+        for share in (0.5, 0.25, 0.75, 0.1, 0.9):
+            x, y = along(longest, np.array([share * float(lengths(longest)[-1])]))[0].tolist()
+            if placed := place_name(plan, piece.name, x, y, _NAME_REACH):
+                plan.marks += placed
+                break
+
+
+def place_name(view: DrawnView, name: str, x: float, y: float, reach: float) -> list[Mark] | None:
+    """A name right beside what it names, or with a leader to it."""
+    beside = Flag(x, y, (name,), layer="NAMES", first=1.0, near=0.0, reach=2.5, leader=False)
+    led = Flag(x, y, (name,), layer="NAMES", first=4.0, near=0.0, reach=reach)
+    return place(beside, view.room) or place(led, view.room)
+
+
+def _callouts(plan: _PlanView) -> None:
+    """A ring or a frame round each stretch that is drawn larger elsewhere, with its letter."""
+    for detail in plan.details("plan"):
+        start, end = plan.inside(detail.start), plan.inside(detail.end)
+        points = plan.view(plan.setup.course.path.point(plan.setup.course.between(start, end)))
+        box = about(points, plan.box)
+        plan.marks.append(rounded(box))
+        place_callout(plan, detail.bubble, box)
+
+
+def place_callout(view: DrawnView, words: str, box: Rect) -> None:
+    """The letter of a callout beside its frame, and nothing over the frame."""
+    left, top, right, bottom = box
+    corners = ((left, top), (right, top), (right, bottom), (left, bottom), (left, top))
+    for a, b in pairwise(corners):
+        take_other(view.room, np.array([a, b]))
+    middles = [((a[0] + b[0]) / 2, (a[1] + b[1]) / 2) for a, b in pairwise(corners)]
+    flags = [Flag(x, y, (), words, layer="CALLOUTS", near=0.0, first=1.5) for x, y in middles]
+    found = (place(flag, view.room, strict=how) for how in (True, False) for flag in flags)
+    view.marks += next(filter(None, found), [])
+
+
+def about(points: Floats, window: Rect) -> Rect:
+    """A frame about places (n, 2), within a window."""
+    low, high = points.min(axis=0) - 2.5, points.max(axis=0) + 2.5
+    inner = inset(window, 0.8)
+    return (
+        max(float(low[0]), inner[0]),
+        max(float(low[1]), inner[1]),
+        min(float(high[0]), inner[2]),
+        min(float(high[1]), inner[3]),
+    )
+
+
+def rounded(box: Rect) -> Line:
+    """A frame with round corners."""
+    r = min(2.0, (box[2] - box[0]) / 2, (box[3] - box[1]) / 2)
+    corners = (
+        (box[2] - r, box[1] + r, -90), (box[2] - r, box[3] - r, 0),
+        (box[0] + r, box[3] - r, 90), (box[0] + r, box[1] + r, 180),
+    )  # fmt: skip
+    points = [
+        (x + r * math.cos(math.radians(a)), y + r * math.sin(math.radians(a)))
+        for x, y, first in corners
+        for a in range(first, first + 91, 15)
+    ]
+    return ruled(np.array([*points, points[0]]), layer="CALLOUTS")
+
+
+def _cuts(plan: _PlanView, cuts: Sequence[Cut]) -> list[SectionMark]:
+    """Where sections are taken: strokes across the run, arrows the way one looks."""
+    found = []
+    for cut in cuts:
+        if plan.span.start <= cut.station <= plan.span.end:
+            spot, (way, _) = plan.at(cut.station), plan.along(cut.station)
+            half = cut.half * plan.view.mm + 1.2
+            spot = spot + cut.shift * plan.view.mm * way
+            found.append(section_mark(plan, spot, way, (half, half), cut.bubble))
+    return found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SectionMark:
+    """A section mark that has no letter yet: its words, where they may stand, and its ends."""
+
+    words: str
+    spots: tuple[tuple[float, float], ...]
+    ends: tuple[tuple[float, float], ...]
+
+
+def section_mark(
+    view: DrawnView, spot: Floats, way: Floats, near: tuple[float, float], words: str
+) -> SectionMark:
+    """A stroke on both sides of a place, with arrows along ``way``.
+
+    The strokes begin ``near`` mm to the left and to the right of the place, as one looks.
+    """
+    left = np.array([way[1], -way[0]])
+    sides = ((left, near[0]), (-left, near[1]))
+    spots, anchors = [], []
+    for across, first in sides:
+        ends = np.array([spot + first * across, spot + (first + _CUT_TAIL) * across])
+        tip = ends[1] + 2.6 * way
+        if not _holds(inset(view.box, 1.0), np.array([*ends, tip])):
+            continue
+        view.marks.append(ruled(np.array([*ends, tip]), layer="SECTION-MARKS"))
+        head = np.array([tip, tip - 2.0 * way + 0.9 * across, tip - 2.0 * way - 0.9 * across])
+        view.marks.append(Shape(head, BLACK, layer="SECTION-MARKS"))
+        take_other(view.room, np.array([*ends, tip]))
+        spots += [(0, ends[1] + (CALLOUT + 1.4) * across)]
+        spots += [(1, ends[1] - (CALLOUT + 1.4) * way + k * across) for k in (0, 3)]
+        anchors.append((float(ends[1][0]), float(ends[1][1])))
+        low, high = np.minimum(ends[1], tip) - 0.9, np.maximum(ends[1], tip) + 0.9
+        view.room.take_sign((float(low[0]), float(low[1]), float(high[0]), float(high[1])))
+    best = [middle.tolist() for _, middle in sorted(spots, key=lambda s: s[0])]
+    far = tuple(anchors) or ((float(spot[0]), float(spot[1])),)
+    return SectionMark(words, tuple((x, y) for x, y in best), far)
+
+
+def _holds(box: Rect, points: Floats) -> bool:
+    """Whether all of some places (n, 2) are in a box."""
+    return bool(((points >= box[:2]) & (points <= box[2:])).all())
+
+
+def section_letters(view: DrawnView, found: Sequence[SectionMark]) -> None:
+    """The letters of section marks, each where there is room."""
+    for mark in found:
+        for x, y in mark.spots:
+            reach = CALLOUT + 0.4
+            box = (x - reach, y - reach, x + reach, y + reach)
+            if view.room.free(box):
+                view.marks += bubble(x, y, mark.words, False, "SECTION-MARKS")
+                view.room.take(box)
+                break
+        else:
+            flags = [
+                Flag(*at, (), mark.words, layer="SECTION-MARKS", first=1.0) for at in mark.ends
+            ]
+            tried = (place(f, view.room, strict=how) for how in (True, False) for f in flags)
+            view.marks += next(filter(None, tried), [])
+
+
+# --- the run -------------------------------------------------------------------------------------
 
 
 def _line(plan: _PlanView) -> None:
     """The centerline of the stretch, thick; what goes on beyond it, thin and dashed."""
-    course, stretch = plan.setup.course, plan.stretch
-    points = plan.view(course.path.point(course.between(stretch.start, stretch.end)))
-    for start, end in ((0.0, stretch.start), (stretch.end, course.path.length)):
+    course, span = plan.setup.course, plan.span
+    points = plan.view(course.path.point(course.between(span.start, span.end)))
+    for start, end in ((0.0, span.start), (span.end, course.path.length)):
         if end > start:
-            beyond = _clipped(plan.view(course.path.point(course.between(start, end))), plan)
-            take_line(plan.room, beyond)
-            plan.marks.append(ruled(beyond, MEDIUM, GHOST_DASH, "CENTERLINE"))
-    plan.marks.append(ruled(points, THICK, "", "CENTERLINE"))
+            beyond = plan.view(course.path.point(course.between(start, end)))
+            for part in clipped(beyond, inset(plan.box, 0.5)):
+                take_line(plan.room, part)
+                plan.marks.append(ruled(part, layer="BEYOND"))
+    plan.marks.append(ruled(points, layer="CENTERLINE"))
     take_line(plan.room, points)
 
 
-def _clipped(points: Floats, plan: _PlanView) -> Floats:
-    """Points of a line, NaN where they are outside the plan."""
-    left, top, right, bottom = inset(plan.setup.layout.plan, 0.5)
-    inside = (points[:, 0] > left) & (points[:, 0] < right)
-    inside &= (points[:, 1] > top) & (points[:, 1] < bottom)
-    return np.where(inside[:, None], points, np.nan)
-
-
-def _signs(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
+def _signs(plan: _PlanView) -> None:
     """Ends and pull points as squares, plain points as crosses, bend ends as ticks."""
-    for event in flagged:
+    for event in plan.flagged:
         if event.is_bend:
             for station in (event.station, event.end):
-                if station <= plan.stretch.end + 1e-9:
+                if station <= plan.span.end + 1e-9:
                     _tick(plan, station, 1.1, "BENDS")
             continue
         x, y = plan.at(event.station)
@@ -122,10 +331,10 @@ def _signs(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
         box = (x - half, y - half, x + half, y + half)
         corners = ((-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -1))
         outline = [(x + half * a, y + half * b) for a, b in corners]
-        plan.marks.append(stroke(*outline, width=MEDIUM, layer="PULL-POINTS"))
+        plan.marks.append(stroke(*outline, layer="PULL-POINTS"))
         if event.access:
             cross = ((x - half, y - half), (x + half, y + half))
-            plan.marks.append(stroke(*cross, width=MEDIUM, layer="PULL-POINTS"))
+            plan.marks.append(stroke(*cross, layer="PULL-POINTS"))
         plan.room.take_sign(box)
 
 
@@ -136,37 +345,38 @@ def _tick(plan: _PlanView, station: float, half: float, layer: str) -> None:
         return
     spot, across = plan.at(station), np.array([-way[1], way[0]])
     ends = np.array([spot - half * across, spot + half * across])
-    plan.marks.append(ruled(ends, 0.25, "", layer))
+    plan.marks.append(ruled(ends, layer=layer))
 
 
 def _match_lines(plan: _PlanView, number: int) -> None:
     """Where the sheets join: a line across the route that names the sheet beyond."""
     last = len(plan.setup.stretches)
-    for station, other in ((plan.stretch.start, number - 1), (plan.stretch.end, number + 1)):
+    for station, other in ((plan.span.start, number - 1), (plan.span.end, number + 1)):
         if not 1 <= other <= last:
             continue
         spot, (way, level) = plan.at(station), plan.along(station)
-        lines = ("MATCH LINE", f"sta {_station(plan, station)}", f"see sheet {other}")
+        sheet = plan.setup.in_set(other)
+        lines = ("MATCH LINE", f"sta {_station(plan, station)}", f"see sheet {sheet}")
         if level < STEEP:  # cut in a riser: a point in plan
             x, y = float(spot[0]), float(spot[1])
             plan.ring(x, y, 2.4, "MATCH-LINES")
-            plan.flag(Flag(x, y, lines, layer="MATCH-LINES", near=2.5))
+            plan.add(Flag(x, y, lines, layer="MATCH-LINES", near=2.5), " ".join(lines), None)
             continue
         across = np.array([-way[1], way[0]])
         ends = np.array([spot - 9 * across, spot + 9 * across])
-        plan.marks.append(ruled(ends, MEDIUM, MATCH_DASH, "MATCH-LINES"))
+        plan.marks.append(ruled(ends, layer="MATCH-LINES"))
         take_line(plan.room, ends)
         x, y = ends[0]
-        plan.flag(Flag(x, y, lines, layer="MATCH-LINES", leader=False))
+        plan.add(Flag(x, y, lines, layer="MATCH-LINES", leader=False), " ".join(lines), None)
 
 
 def _station(plan: _PlanView, station: float) -> str:
     return show(station, "length", plan.setup.system)
 
 
-def _points(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
-    for event in flagged:
-        if event.is_bend:
+def _points(plan: _PlanView) -> None:
+    for event in plan.flagged:
+        if event.is_bend or _in_detail(plan, event):
             continue
         x, y = plan.at(event.station)
         lines = [event.name or ("pull point" if event.access else "point")]
@@ -178,7 +388,8 @@ def _points(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
         away, either = _away(plan, event)
         words = tuple(lines)
         label = Flag(x, y, words, event.mark, True, "PULL-POINTS", near=sign)
-        plan.flag(replace(label, prefer=away, either=either))
+        label = replace(label, prefer=away, either=either)
+        plan.add(label, f"{event.mark} {event.name}".strip(), (event.station, event.end))
 
 
 def _away(plan: _PlanView, event: Event) -> tuple[float | None, bool]:
@@ -194,19 +405,23 @@ def _away(plan: _PlanView, event: Event) -> tuple[float | None, bool]:
     return ahead + math.pi / 2, True
 
 
-def _bends(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
+def _in_detail(plan: _PlanView, event: Event) -> bool:
+    return any(d.holds(event.station, plan.inside(event.end)) for d in plan.details("plan"))
+
+
+def _bends(plan: _PlanView) -> None:
     """Each bend with number, radius and angle; only its number where there is no room for more."""
     middles, system = bend_middles(plan.setup.course.path), plan.setup.system
-    for event in flagged:
-        if not event.is_bend:
+    for event in plan.flagged:
+        if not event.is_bend or _in_detail(plan, event):
             continue
-        x, y = plan.at(min(middles[event.mark], plan.stretch.end))
+        x, y = plan.at(min(middles[event.mark], plan.span.end))
         angle = show(event.angle, "angle", system)
         lies = "" if event.lies == "horiz." else f", {event.lies}"
         lines = (f"R {show(event.radius, 'radius', system)}", f"{angle}{lies}")
         outward = _outward(plan, middles[event.mark])
         label = Flag(x, y, lines, event.mark, layer="BENDS", near=0.6, prefer=outward)
-        plan.flag(label)
+        plan.add(label, f"{event.mark} {' '.join(lines)}", (event.station, event.end))
 
 
 def _outward(plan: _PlanView, station: float) -> float | None:
@@ -233,18 +448,19 @@ def _riser_labels(plan: _PlanView, risers: list[tuple[GradeStretch, float, float
     for straight, x, y in risers:
         length = show(straight.length, "length", plan.setup.system)
         lines = (f"riser {straight.way}", f"{length} straight")
-        plan.flag(Flag(x, y, lines, layer="DIMENSIONS", near=2.9))
+        plan.add(Flag(x, y, lines, layer="DIMENSIONS", near=2.9), " ".join(lines), None)
 
 
 def _dimensions(plan: _PlanView) -> None:
     """Level lengths between the points where tangents meet, beside the route."""
     points = [v.point for v in plan.setup.course.run.route.vertices]
-    for (a, b), owner in level_dimensions(plan.setup, plan.stretch):
+    for (a, b), owner in level_dimensions(plan.setup, plan.span):
         ends = plan.view(np.array([points[a], points[b]]))
         if float(np.hypot(*(ends[1] - ends[0]))) < _SHORTEST_DIMENSION:
             continue
         ways = [(offset, inner) for inner in (False, True) for offset in _OFFSET]
-        if not any(_dimension(plan, ends, *way, owner) for way in ways):
+        placed = any(_dimension(plan, ends, *way, owner) for way in ways)
+        if not placed and not plan.breaks_out:  # a set has every straight, here or in a detail
             plan.left_out.append(f"horizontal length {show(owner, 'length', plan.setup.system)}")
 
 
@@ -298,7 +514,7 @@ def _dimension(plan: _PlanView, ends: Floats, offset: float, inner: bool, length
     plan.marks += [_slash(spot, way) for spot in line]
     plan.marks.append(text)
     for part in (line, *legs):
-        take_line(plan.room, part)
+        take_other(plan.room, part)
     plan.room.take(inset(box, -0.3))
     return True
 
@@ -306,16 +522,16 @@ def _dimension(plan: _PlanView, ends: Floats, offset: float, inner: bool, length
 def _slash(spot: Floats, way: Floats) -> Line:
     """The oblique stroke at the end of a dimension line."""
     turned = np.array([way[0] - way[1], way[0] + way[1]]) / math.sqrt(2)
-    return ruled(np.array([spot - 1.2 * turned, spot + 1.2 * turned]), MEDIUM, "", "DIMENSIONS")
+    return ruled(np.array([spot - 1.2 * turned, spot + 1.2 * turned]), layer="DIMENSION-ENDS")
 
 
 def _stations(plan: _PlanView) -> None:
     """A tick at every round station, and its number where there is room."""
-    stretch, system = plan.stretch, plan.setup.system
+    span, system = plan.span, plan.setup.system
     points = [e.station for e in plan.setup.course.marks if not e.is_bend]
     points += [s.end for s in plan.setup.stretches]
-    for station in multiples(plan.setup.interval, stretch.start, stretch.end):
-        station = min(max(station, stretch.start), stretch.end)
+    for station in multiples(plan.setup.interval, span.start, span.end):
+        station = plan.inside(station)
         if plan.along(station)[1] < STEEP:
             continue
         _tick(plan, station, _TICK, "STATIONS")
@@ -336,7 +552,20 @@ def _stations(plan: _PlanView) -> None:
             prefer=across,
             either=True,
         )
-        plan.flag(label, optional=True)
+        plan.add(label, None, None)
+
+
+def _north(plan: _PlanView) -> None:
+    """The north arrow in the first corner of the plan that is free."""
+    left, top, right, bottom = plan.box
+    side = 2 * NORTH
+    corners = [
+        (x, y, x + side, y + side) for y in (top, bottom - side) for x in (right - side, left)
+    ]
+    box = next((c for c in corners if plan.room.free(inset(c, 1.0))), corners[0])
+    north = plan.setup.job.site.frame.north
+    plan.marks += north_arrow((box[0], box[1], box[2], box[3]), plan.view.turn, north)
+    plan.room.take(box)
 
 
 def station_words(station: float, system: str) -> str:
@@ -344,10 +573,10 @@ def station_words(station: float, system: str) -> str:
     return f"{round(convert(station, 'length', system), 6):,.10g}"
 
 
-def north_arrow(plan: Rect, turn: float) -> list[Mark]:
-    """Plan north, the +y of the grid, as it lies in the plan turned by ``turn``."""
+def north_arrow(plan: Rect, turn: float, north: float = 0.0) -> list[Mark]:
+    """North, rad clockwise from the y axis, as it lies in the plan turned by ``turn``."""
     x, y = plan[2] - NORTH, plan[1] + NORTH
-    up = np.array([-math.sin(turn), -math.cos(turn)])
+    up = np.array([math.sin(north - turn), -math.cos(north - turn)])
     side = np.array([-up[1], up[0]])
     center = np.array([x, y])
     tip, tail = center + 3.2 * up, center - 6.2 * up

@@ -7,7 +7,7 @@ match lines.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -26,18 +26,20 @@ from route3d.drawing.plan_profile.layout import (
     round_step,
     turned,
 )
+from route3d.drawing.plan_profile.surroundings import NOTHING, Pieces, Surroundings, pieces_of
 from route3d.errors import InputError, Problem
+from route3d.geometry.encasement import ground_line
 from route3d.geometry.fillet import route_path
-from route3d.geometry.grade import Grade
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.run import Run
+from route3d.units import show
 
 # Around the route in plan and profile there is room for labels.
 _PLAN_ROOM, _PROFILE_ROOM = 16.0, 9.5
 # Shares of the height that the profile may take: the least that will do leaves the plan most.
-_SHARES = tuple(k / 100 for k in range(24, 80, 4))
+_SHARES = tuple(k / 100 for k in range(24, 80, 2))
 # And of the width, beside the plan.
 _WIDTHS = (0.3, 0.4, 0.5, 0.6, 0.7)
 _LOWEST_PROFILE, _NARROWEST_PROFILE = 40.0, 64.0  # mm
@@ -46,6 +48,8 @@ MOST_SHEETS = 60
 """A run that would take more is refused."""
 _STATION_GAP = 18.0  # at least so far apart are round stations, mm
 _SPACING = 1.5  # of the samples along the route, mm
+_NEAR_GROUND = 8.0  # m of the run within which the ground is shown whole
+_WINDOW = 2.0  # of the sides of a sheet: how much of a run is looked at first
 _CHORD = 0.02  # mm that chords of the route may leave it
 
 
@@ -58,9 +62,56 @@ class SheetSpan:
     turn: float
 
 
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A section across the run at a ``station`` m, looking along it; its letter and sheet.
+
+    ``half`` m is half the width of what it cuts on the plan, ``down`` and ``up`` m below and above
+    the run what it cuts on the profile, ``shift`` m how far from its station along the run.
+    """
+
+    letter: str
+    station: float
+    half: float
+    down: float
+    up: float
+    shift: float = 0.0
+    sheet: int = 0
+
+    @property
+    def bubble(self) -> str:
+        """Letter and number of the sheet it is on."""
+        return f"{self.letter}/{self.sheet}"
+
+
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """A stretch drawn larger on another sheet, from the "plan" or the "profile"."""
+
+    view: str
+    start: float
+    end: float
+    letter: str = ""
+    sheet: int = 0
+
+    @property
+    def bubble(self) -> str:
+        """Letter and number of the sheet it is on."""
+        return f"{self.letter}/{self.sheet}"
+
+    def holds(self, start: float, end: float) -> bool:
+        """Whether all of a stretch is in it."""
+        return self.start - 1e-6 <= start and end <= self.end + 1e-6
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Setup:
-    """What all sheets of a run share."""
+    """What all sheets of a run share.
+
+    ``before`` sheets of the set come before its own, ``total`` are in the set. ``pieces`` are what
+    is drawn around the run, ``cuts`` and ``details`` what is taken from it to other sheets. Where
+    it ``breaks_out`` details, what has no room in a view is left to one.
+    """
 
     job: Job
     course: DrawnRun
@@ -71,7 +122,22 @@ class Setup:
     exaggeration: int
     interval: float
     stretches: tuple[SheetSpan, ...]
-    grade: Grade = field(default_factory=Grade)
+    around: Surroundings = NOTHING
+    pieces: Pieces = field(default_factory=Pieces)
+    before: int = 0
+    total: int = 0
+    draft: bool = False
+    cuts: tuple[Cut, ...] = ()
+    details: tuple[Detail, ...] = ()
+    breaks_out: bool = False
+
+    def elevation(self, z: float) -> str:
+        """An elevation of the model in words, as it is on the grid of the site."""
+        return show(z + self.job.site.frame.shift[2], "length", self.system)
+
+    def in_set(self, number: int) -> int:
+        """The number in the set of a sheet of this run."""
+        return self.before + number
 
 
 def set_up(
@@ -82,13 +148,29 @@ def set_up(
     paper: str,
     scale: Scale | None = None,
     most: int = MOST_SHEETS,
+    around: Surroundings = NOTHING,
 ) -> Setup:
     """Scale, layout and stretches of a run on at most so many sheets."""
+    found = _fitted(job, run, system, paper, scale, most, around)
+    pieces = pieces_of(job, found.course, around)
+    return replace(found, pieces=pieces, total=len(found.stretches))
+
+
+def _fitted(
+    job: Job,
+    run: Run,
+    system: str,
+    paper: str,
+    scale: Scale | None,
+    most: int,
+    around: Surroundings,
+) -> Setup:
     path = route_path(run.route)
     single, several = ((), (scale,)) if scale else round_scales(system)
+    ground = _ground(path, around)
 
     def best(tried: Scale, most: int) -> Setup | None:
-        setups = _setups(job, run, path, system, paper, tried, most=most)
+        setups = _setups(job, run, path, system, paper, tried, around, ground, most=most)
         return min(setups, key=lambda s: len(s.stretches), default=None)
 
     for tried in single:
@@ -106,6 +188,14 @@ def set_up(
     return found
 
 
+def _ground(path: Path, around: Surroundings) -> Callable[[Floats], Floats]:
+    """Elevation of the ground at stations of a path, NaN where none is drawn."""
+    if around.grade is None:
+        return lambda stations: np.full(len(stations), np.nan)
+    places, heights = ground_line(path, around.grade)
+    return lambda stations: np.interp(stations, places, heights)
+
+
 def _too_long(scale: Scale, system: str, most: int) -> InputError:
     said = f"at {scale.words(system)} the run would need more than {most} sheets"
     fix = "use a smaller scale, such as --scale 1:5000, or larger paper (--paper)"
@@ -113,30 +203,41 @@ def _too_long(scale: Scale, system: str, most: int) -> InputError:
 
 
 def _setups(
-    job: Job, run: Run, path: Path, system: str, paper: str, scale: Scale, *, most: int
+    job: Job,
+    run: Run,
+    path: Path,
+    system: str,
+    paper: str,
+    scale: Scale,
+    around: Surroundings,
+    ground: Callable[[Floats], Floats],
+    *,
+    most: int,
 ) -> Iterator[Setup]:
     """The ways to draw a run at a scale, of at most ``most`` sheets."""
     size = PAPERS[paper]
     if path.length * scale.mm > most * sum(size):
         return
-    course = course_of(run, path, system, _SPACING / scale.mm, _CHORD / scale.mm)
+    course = course_of(run, path, system, _SPACING / scale.mm, _CHORD / scale.mm, ground)
     interval = round_step(_STATION_GAP / scale.mm, system)
-    for layout in _layouts(*size):
-        setup = _cut(Setup(job, course, system, paper, scale, layout, 1, interval, ()), most)
+    buried = bool((course.ground > course.points[:, 2]).any())
+    for layout in _layouts(*size, cover=buried):
+        bare = Setup(job, course, system, paper, scale, layout, 1, interval, (), around)
+        setup = _cut(bare, most)
         if setup.stretches:
             yield _exaggerated(setup)
             if len(setup.stretches) == 1:
                 return
 
 
-def _layouts(width: float, height: float) -> Iterator[SheetLayout]:
+def _layouts(width: float, height: float, *, cover: bool) -> Iterator[SheetLayout]:
     """Ways to lay out a sheet: the profile below, then beside the plan."""
     for share in _SHARES:
-        layout = SheetLayout(width, height, share)
+        layout = SheetLayout(width, height, share, cover=cover)
         if _height(layout.profile) >= _LOWEST_PROFILE:
             yield layout
     for share in _WIDTHS:
-        layout = SheetLayout(width, height, share, beside=True)
+        layout = SheetLayout(width, height, share, beside=True, cover=cover)
         if _width(layout.profile) >= _NARROWEST_PROFILE and _width(layout.table) >= TABLE:
             yield layout
 
@@ -150,11 +251,19 @@ def _exaggerated(setup: Setup) -> Setup:
     room = 0.6 * (_height(setup.layout.profile) - 2 * _PROFILE_ROOM)
     for times in _EXAGGERATIONS if np.ptp(course.points[:, 2]) * mm >= 1e-6 else ():
         taller = _cut(replace(setup, exaggeration=times), len(setup.stretches))
-        spans = (course.between(s.start, s.end) for s in taller.stretches)
-        rises = [np.ptp(course.path.point(stations)[:, 2]) for stations in spans]
+        rises = [float(np.ptp(heights_of(course, s.start, s.end))) for s in taller.stretches]
         if rises and max(rises) * mm * times <= room:
             return taller
     return setup
+
+
+def heights_of(course: DrawnRun, start: float, end: float) -> Floats:
+    """Elevations of a profile from ``start`` to ``end``: the run, and the ground near it."""
+    inside = (course.stations >= start) & (course.stations <= end)
+    run, ground = course.points[inside, 2], course.ground[inside]
+    near = np.abs(ground - run) <= _NEAR_GROUND
+    ends = course.path.point(np.array([start, end]))[:, 2]
+    return np.concatenate((ends, run, ground[near]))
 
 
 def _height(box: Rect) -> float:
@@ -195,10 +304,22 @@ def _greedy(setup: Setup, longest: float, most: int) -> tuple[SheetSpan, ...]:
 
 def _farthest(setup: Setup, start: float) -> tuple[float, float]:
     """The station up to which a sheet from ``start`` can reach, and the turn of its plan."""
+    layout, end = setup.layout, setup.course.path.length
+    most = start + _WINDOW * (layout.width + layout.height) / setup.scale.mm
+    if most < end:  # hardly a run winds so much that more of it is on one sheet
+        found = _reach(setup, start, most)
+        if found[0] < most:
+            return found
+    return _reach(setup, start, end)
+
+
+def _reach(setup: Setup, start: float, most: float) -> tuple[float, float]:
+    """The same of the run up to ``most``, which comes back where all of it fits."""
     course, layout, mm = setup.course, setup.layout, setup.scale.mm
     first = int(np.searchsorted(course.stations, start, side="right"))
-    stations = np.concatenate(([start], course.stations[first:]))
-    points = np.vstack((course.path.point(start), course.points[first:]))
+    last = int(np.searchsorted(course.stations, most, side="left")) + 1
+    stations = np.concatenate(([start], course.stations[first:last]))
+    points = np.vstack((course.path.point(start), course.points[first:last]))
     left, top, right, bottom = layout.profile
     level = np.interp(stations, course.stations, course.level)
     fits = (level - level[0]) * mm <= right - left - 2 * PAD + 1e-9
@@ -267,6 +388,11 @@ def _good_cut(setup: Setup, start: float, reach: float) -> float:
             if not any(m.station - clear < at < m.end + clear for m in setup.course.marks):
                 return at
     return reach
+
+
+def in_span(setup: Setup, start: float, end: float) -> tuple[Event, ...]:
+    """What is flagged and starts between two stations, both included."""
+    return tuple(m for m in setup.course.marks if start - 1e-6 <= m.station <= end + 1e-6)
 
 
 def on_sheet(setup: Setup, number: int) -> tuple[Event, ...]:

@@ -320,7 +320,9 @@ def _title_block(
     x, width = edges[1] + 2.5, edges[2] - edges[1] - 4.0
     marks.append(letters(x, top + 4.2, fitted(scale.words(system), PLAIN, width), PLAIN, bold=True))
     marks += _bar(x, top + 8.4, scale.mm, system)
-    marks += north_arrow((x, top + 8.4 - NORTH, edges[2] - 8.0 + NORTH, foot), -layout.turn)
+    marks += north_arrow(
+        (x, top + 8.4 - NORTH, edges[2] - 8.0 + NORTH, foot), -layout.turn, job.site.frame.north
+    )
     x, width = edges[2] + 2.5, edges[3] - edges[2] - 4.0
     told = job.document
     sheet = words(say("sheet {} of {}", (number[0], "count"), (number[1], "count")))

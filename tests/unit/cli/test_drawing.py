@@ -10,6 +10,7 @@ from typer.testing import CliRunner
 
 from route3d.cli.drawing import drawing
 from route3d.errors import InputError
+from tests.support.drawn_jobs import terminal_feeder
 
 MODELS = Path(__file__).parents[3] / "models"
 YARD = MODELS / "yard_run.toml"
@@ -39,7 +40,7 @@ def test_a_pdf_of_all_sheets(tmp_path: Path) -> None:
 def test_one_svg_for_each_sheet(tmp_path: Path) -> None:
     said = ran(YARD, tmp_path / "y.svg", "--scale", "1in=40ft")
     names = sorted(p.name for p in tmp_path.iterdir())
-    assert names == [f"y-{i}.svg" for i in range(1, 5)]
+    assert names == [f"y-{i}.svg" for i in range(1, 6)]  # the last has a section of the vaults
     assert all(name in said for name in names)
 
 
@@ -52,6 +53,21 @@ def test_dxf_in_other_units(tmp_path: Path) -> None:
     said = ran(YARD, tmp_path / "y.dxf", "--units", "SI", "--scale", "1:1000", "--run", "Y1")
     assert "1:1000 on a3" in said
     assert (tmp_path / "y.dxf").read_text().rstrip().endswith("EOF")
+
+
+def test_a_draft_says_so_on_every_sheet_of_any_paper(tmp_path: Path) -> None:
+    ran(YARD, tmp_path / "y.svg", "--draft", "--paper", "arch-d")
+    files = list(tmp_path.iterdir())
+    assert files and all(">DRAFT<" in f.read_text() for f in files)
+    assert all('width="914.4mm" height="609.6mm"' in f.read_text() for f in files)  # 36 x 24 in
+
+
+def test_one_run_is_drawn_with_the_others_around_it(tmp_path: Path) -> None:
+    (tmp_path / "t.toml").write_text(terminal_feeder())
+    ran(tmp_path / "t.toml", tmp_path / "q4.svg", "--run", "Q4", "--scale", "1in=200ft")
+    sheets = [f.read_text() for f in tmp_path.glob("q4*.svg")]
+    assert any(">run Q9<" in sheet for sheet in sheets)
+    assert not any("Run Q9: plan and profile" in sheet for sheet in sheets)
 
 
 @pytest.mark.parametrize(

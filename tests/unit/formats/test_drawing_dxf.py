@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from ezdxf.document import Drawing
 
+from route3d.drawing.layers import LAYERS
 from route3d.drawing.plan_profile.dxf import drawing_dxf
 from route3d.drawing.plan_profile.sheets import DrawingSheet, run_sheets
 from route3d.model import Job
@@ -49,7 +50,7 @@ def test_lines_and_arcs_are_as_long_as_the_run(name: str) -> None:
     setup = sheets[0].setup
     doc, unit = opened(sheets), METERS[setup.system]
     assert doc.units == {"US": 2, "SI": 6}[setup.system]  # $INSUNITS: feet, meters
-    found = doc.modelspace().query('*[layer=="CENTERLINE"]')
+    found = doc.modelspace().query('*[layer=="E-CNDTPLE-N"]')
     assert {e.dxftype() for e in found} == {"LINE", "ARC"}
     lengths = [length_of(e) * unit for e in found]
     assert lengths == pytest.approx(setup.course.path.lengths.tolist(), abs=1e-9)
@@ -57,7 +58,7 @@ def test_lines_and_arcs_are_as_long_as_the_run(name: str) -> None:
 
 def test_level_bends_are_arcs_of_the_plan() -> None:
     doc = opened(demo("yard_run"))
-    arcs = doc.modelspace().query('ARC[layer=="CENTERLINE"]')
+    arcs = doc.modelspace().query('ARC[layer=="E-CNDTPLE-N"]')
     assert len(arcs) == 3
     for arc in arcs:
         assert abs(arc.dxf.extrusion.z) > 0.999  # the run falls 1 ft in 350
@@ -74,16 +75,18 @@ def test_viewports_show_the_plan_where_the_sheet_has_it(name: str) -> None:
     layouts = [doc.layouts.get(n) for n in doc.layouts.names_in_taborder() if n != "Model"]
     assert len(layouts) == len(sheets)
     for sheet, layout in zip(sheets, layouts, strict=True):
-        plan, profile = [v for v in layout.query("VIEWPORT") if v.dxf.id != 1]
+        plan, *clipped, profile = [v for v in layout.query("VIEWPORT") if v.dxf.id != 1]
+        assert len(clipped) == (len(sheets) > 1)
         for point, (x, y) in zip(points, sheet.plan(points), strict=True):
             seen = plan.get_transformation_matrix().transform((*(point[:2] / unit), 0))
             assert (seen.x, height - seen.y) == pytest.approx((x, y), abs=1e-6)
         assert 1 / plan.get_scale() * unit * 1000 == pytest.approx(setup.scale.ratio)
-        line = doc.modelspace().query('LWPOLYLINE[layer=="GRADE"]')[0]
+        line = doc.modelspace().query('LWPOLYLINE[layer=="E-CNDTPRE-N"]')[0]
         first = profile.get_transformation_matrix().transform((*line.get_points("xy")[0], 0))
         at = sheet.profile.x(0.0), sheet.profile.y(float(points[0, 2]))
         assert (first.x, height - first.y) == pytest.approx(at, abs=1e-6)
-        assert set(plan.frozen_layers) >= {"BENDS", "DIMENSIONS", "TEXT", "PULL-POINTS"}
+        told = ("BENDS", "DIMENSIONS", "TEXT", "PULL-POINTS")
+        assert set(plan.frozen_layers) >= {LAYERS[key].name for key in told}
 
 
 def test_each_view_shows_its_own_line_alone() -> None:
@@ -91,7 +94,7 @@ def test_each_view_shows_its_own_line_alone() -> None:
     one = run(along(vertices([Go(9), Turn(90, 1.2, "up"), Go(60)]), conduit()))
     for sheet_layout in opened(run_sheets(Job("t", "SI", (one,)), one, "SI", paper="a3")).layouts:
         for view in (v for v in sheet_layout.query("VIEWPORT") if v.dxf.id != 1):
-            shown = {"CENTERLINE", "GRADE"} - set(view.frozen_layers)
+            shown = {"E-CNDTPLE-N", "E-CNDTPRE-N"} - set(view.frozen_layers)
             assert len(shown) == 1
 
 
@@ -106,7 +109,7 @@ def test_bends_and_points_are_told_in_model_space() -> None:
     told = {t.dxf.text for t in doc.modelspace().query("TEXT")}
     assert {"R 48 in, 90.0°", "vault V1", "box 10.0 × 6.0 × 7.0 ft", "PVC-40 5"} <= told
     layers = {layer.dxf.name for layer in doc.layers}
-    assert {"CENTERLINE", "BENDS", "DIMENSIONS", "TEXT", "PULL-POINTS", "GRADE"} <= layers
+    assert {layer.name for layer in LAYERS.values()} <= layers
 
 
 def test_two_runs_in_one_file() -> None:
@@ -120,7 +123,7 @@ def test_two_runs_in_one_file() -> None:
     names = [n for n in doc.layouts.names() if n != "Model"]
     assert len(names) == len(sheets)
     assert len({n.casefold() for n in names}) == len(sheets)
-    found = doc.modelspace().query('*[layer=="CENTERLINE"]')
+    found = doc.modelspace().query('*[layer=="E-CNDTPLE-N"]')
     assert len(found) == 6
 
 

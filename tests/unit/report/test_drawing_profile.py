@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from route3d.drawing.marks import Line
 from route3d.geometry.fillet import route_path
 from route3d.model import Run
 from tests.support.jobs import along, conduit, run
@@ -28,7 +29,7 @@ def riser(height: float) -> Run:
 
 def test_a_riser_stands_upright_and_its_length_is_said() -> None:
     (sheet,) = drawn(riser(12.0))
-    (line,) = lines_of(sheet, "GRADE")
+    (line,) = lines_of(sheet, "PROFILE")
     assert np.ptp(line.points[:, 0]) == 0
     assert np.ptp(line.points[:, 1]) == pytest.approx(12 * sheet.setup.scale.mm)
     told = [w.text for w in words_of(sheet)]
@@ -39,7 +40,7 @@ def test_a_riser_stands_upright_and_its_length_is_said() -> None:
 def test_the_profile_is_as_wide_as_the_plan_is_long() -> None:
     """176 ft, a quarter of 48 in, 87 ft, and upright bends that each go on by their radius."""
     (sheet,) = demo("riser_duct_bank", "tabloid")
-    (line,) = lines_of(sheet, "GRADE")
+    (line,) = lines_of(sheet, "PROFILE")
     slope = math.hypot(180, 1) / 180  # the first straight falls a foot: this little longer
     level = 176 / slope + 4 * math.pi / 2 + 87 + 4 + 4 + 11
     assert np.ptp(line.points[:, 0]) == pytest.approx(level * 304.8 / 360, abs=0.03)
@@ -62,11 +63,9 @@ def test_a_riser_cut_over_two_sheets_names_the_other() -> None:
     assert_complete(sheets)
     assert_labeled(sheets)
     for sheet, other in zip(sheets, (2, 1), strict=True):
-        (cut,) = [
-            m.points for m in sheet.marks if getattr(m, "width", 0) == 0.5 and m.layer != "FRAME"
-        ]
+        (cut,) = [m.points for m in sheet.marks if isinstance(m, Line) and m.layer == "MATCH-LINES"]
         assert cut[0, 1] == cut[1, 1]  # level, across the riser
-        (x,) = {p[0] for p in lines_of(sheet, "GRADE")[0].points}
+        (x,) = {p[0] for p in lines_of(sheet, "PROFILE")[0].points}
         assert cut[0, 0] < x < cut[1, 0]
         assert [w.text for w in words_of(sheet)].count(f"see sheet {other}") == 2
         assert "riser up 120.00 m total, plumb" in [w.text for w in words_of(sheet)]

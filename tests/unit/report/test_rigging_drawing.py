@@ -252,7 +252,6 @@ def test_each_end_of_each_stage_has_its_sheet(
     [
         (["--feed", "roof"], "--feed goes with --rigging"),
         (["--way", "1"], "--way goes with --rigging"),
-        (["--draft"], "--draft goes with --rigging"),
         (["--rigging", "--feed", "roof", "--way", "1"], "do not go together"),
         (["--rigging", "--feed", "cellar"], "no end named"),
     ],
