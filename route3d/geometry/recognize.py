@@ -539,10 +539,14 @@ def _nudged(
 
 # One part in so many of a straight, at each end, may still be points of the bend there.
 SHARE_AT_END = 8
+# Points looked at together for what carries the shape of a curve.
+BLOCK = 500
+# A carrier goes where the line stays within so many times what they were found by.
+SPARED = 1.5
 # So many joints of arcs that touch are those of a curve, found in pieces.
 SPIRAL = 3
 # What carries the shape of a smooth curve is looked for within these shares of the tolerance.
-FINER = (0.5, 0.125, 0.03)
+FINER = (0.5, 0.25, 0.125, 0.03)
 # More points than this take longer than a person waits.
 MOST_POINTS = 120_000
 
@@ -633,10 +637,17 @@ def _sharp_count(found: Recognized) -> int:
     return int(((_turns(found.points) > STRAIGHT_TURN) & (found.radii[1:-1] == 0)).sum())
 
 
+def _soft(found: Recognized) -> NDArray[np.bool_]:
+    """Which of its inner points turn without a radius, but no more than chords of a curve do."""
+    turn = _turns(found.points)
+    open_ = found.radii[1:-1] == 0
+    soft: NDArray[np.bool_] = open_ & (turn > STRAIGHT_TURN) & (turn <= MOST_FACET_TURN)
+    return soft
+
+
 def _facets(found: Recognized) -> bool:
     """Whether chords of a curve are left among its points: corners that turn little, in a row."""
-    turn = _turns(found.points)
-    soft = (turn > STRAIGHT_TURN) & (turn <= MOST_FACET_TURN) & (found.radii[1:-1] == 0)
+    soft = _soft(found)
     return bool((soft[:-1] & soft[1:]).any())
 
 
@@ -646,18 +657,37 @@ def _facets(found: Recognized) -> bool:
 def _along_curves(
     p: Floats, fixed: list[FoundArc], tolerance: float, marked: NDArray[np.bool_]
 ) -> Recognized | None:
-    """The polyline with its smooth curves followed by arcs, the ``fixed`` ones as they are.
+    """The polyline with its smooth curves followed by arcs, the ``fixed`` ones where that does.
 
     None where it has no smooth curve, or none that can be followed.
     """
     best: Recognized | None = None
-    for share in FINER:
-        made = _followed(p, fixed, share * tolerance, tolerance, marked)
-        if made is not None and (best is None or _sharp_count(made) < _sharp_count(best)):
-            best = made
-        if best is not None and not _facets(best):
-            break
+    # noise may put a few points on a circle sharply: the last try is without any
+    for arcs in (fixed, [])[: 2 if fixed else 1]:
+        for share in FINER:
+            made = _followed(p, arcs, share * tolerance, tolerance, marked)
+            if made is not None and (best is None or _sharp_count(made) < _sharp_count(best)):
+                best = made
+            if best is not None and not _soft(best).any():
+                return best
     return best
+
+
+def _carriers(p: Floats, tolerance: float) -> list[int]:
+    """As ``corners``, but those without which the line is nearly as close.
+
+    Block by block, since the time for a long zigzag grows with its square. Two carriers close to
+    each other, or at the end of a block, say more of the noise than of the curve.
+    """
+    stops = [*range(0, len(p) - 1, BLOCK), len(p) - 1]
+    every = [0]
+    for first, last in pairwise(stops):
+        every += [first + i for i in corners(p[first : last + 1], tolerance)[1:]]
+    kept = [every[0]]
+    for here, after in pairwise(every[1:]):
+        if off_chord(p[kept[-1] : after + 1]).max() > SPARED * tolerance:
+            kept.append(here)
+    return [*kept, every[-1]]
 
 
 def _followed(
@@ -671,9 +701,8 @@ def _followed(
         first = fixed[number - 1].last if number else 0
         last = fixed[number].first if number < len(fixed) else len(p) - 1
         if last > first:
-            carriers = [first + i for i in corners(p[first : last + 1], finer)]
             stretch = Stretch(
-                carriers,
+                [first + i for i in _carriers(p[first : last + 1], finer)],
                 bends[number - 1][-1] if number else None,
                 bends[number][0] if number < len(fixed) else None,
             )

@@ -163,6 +163,13 @@ def followed(p: Floats, stretch: Stretch, tolerance: float) -> Followed | None:
     at = np.array(stretch.carriers)
     q = p[at]
     spans = _spans(smooth_points(q))
+    if stretch.before is None:
+        spans = _to_the_end(q[::-1], [(len(q) - 1 - b, len(q) - 1 - a) for a, b in spans[::-1]])
+        spans = [(len(q) - 1 - b, len(q) - 1 - a) for a, b in spans[::-1]]
+    if stretch.after is None:
+        spans = _to_the_end(q, spans)
+    if not spans:
+        return Followed(q[1:-1], np.zeros(len(q) - 2), at[1:-1], smooth=False)
     tangents = _tangents(p, at)
     points: list[Floats] = []
     radii: list[float] = []
@@ -213,6 +220,17 @@ def _spans(smooth: NDArray[np.bool_]) -> list[tuple[int, int]]:
         (first - 1, last)
         for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
     ]
+
+
+def _to_the_end(q: Floats, spans: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """The spans, the last one to the end of the polyline where one chord of the curve is left."""
+    if not spans or spans[-1][1] != len(q) - 2:
+        return spans
+    legs = np.diff(q[-4:], axis=0)
+    turn = angle_between(unit(legs[-2]), unit(legs[-1]))
+    if turn > MOST_FACET_TURN or norm(legs[-1]) > 2 * norm(legs[:-1]).max():
+        return spans
+    return [*spans[:-1], (spans[-1][0], len(q) - 1)]
 
 
 def _tangents(p: Floats, at: NDArray[np.int64]) -> Floats:

@@ -192,7 +192,7 @@ def test_fifty_thousand_runs_of_csv(tmp_path: Path) -> None:
     file = tmp_path / "a.csv"
     body = "".join(f"r{i},{i},0,0\nr{i},{i},9,0\n" for i in range(50_000))
     file.write_text("run,x (m),y (m),z (m)\n" + body)
-    assert "holds 50,000 routes" in refused(file)
+    assert "has 50,000 routes" in refused(file)
 
 
 @pytest.mark.parametrize(

@@ -259,3 +259,76 @@ def test_the_residual_is_that_of_the_bends_as_they_come_out(
     line = fillet(found.points, found.radii, corners=corners)
     away, _ = tubes_of(line, np.zeros(len(found.points))).nearest(points)
     assert found.arcs and away.max() <= found.residual + 1e-6 <= 5e-3
+
+
+# --- smooth curves that are no circles -----------------------------------------------------------
+
+
+def wave(x: Floats) -> Floats:
+    return np.column_stack((x, 2 * np.sin(x * np.pi / 10), 0 * x))
+
+
+def ellipse(t: Floats) -> Floats:
+    return np.column_stack((5 * np.cos(t), 2 * np.sin(t), 0 * t))
+
+
+def helix(t: Floats) -> Floats:
+    return np.column_stack((3 * np.cos(t), 3 * np.sin(t), 0.4 * t))
+
+
+CURVES: dict[str, tuple[Callable[[Floats], Floats], float]] = {
+    "sine": (wave, 60.0),
+    "ellipse": (ellipse, 6.0),
+    "helix": (helix, 15.0),
+}
+
+
+@pytest.mark.parametrize("name", CURVES)
+@pytest.mark.parametrize(("count", "rounded"), [(200, 9), (1500, 9), (4000, 3)])
+def test_a_smooth_curve_has_no_corner_and_its_length(name: str, count: int, rounded: int) -> None:
+    """Its length by the chords of a million points; points rounded to a millimeter too."""
+    curve, last = CURVES[name]
+    points = curve(np.linspace(0, last, count)).round(rounded)
+    found = recognize(points)
+    turns = np.diff(found.points, axis=0)
+    turns = turns / norm(turns)[:, None]
+    turning = np.einsum("ij,ij->i", turns[:-1], turns[1:]) < np.cos(2e-4)
+    assert not (turning & (found.radii[1:-1] == 0)).any()
+    assert found.arcs < 130
+    path = fillet(found.points, found.radii)
+    assert tubes_of(path, np.zeros(len(found.points))).nearest(points)[0].max() <= 5e-3 + 1e-9
+    assert found.residual <= 5e-3
+    fine = curve(np.linspace(0, last, 1_000_001))
+    assert path.length == pytest.approx(float(norm(np.diff(fine, axis=0)).sum()), abs=0.02)
+
+
+def test_bends_beside_a_smooth_curve_stay_exact_and_corners_stay_corners() -> None:
+    t = np.linspace(-np.pi / 2, 0, 25)
+    bow = np.column_stack((10 + 2 * np.cos(t), 2 + 2 * np.sin(t), 0 * t))
+    s = np.linspace(0, 40, 400)
+    swing = np.column_stack((12 + np.sin(s / 6) ** 2, 10 + s, 0 * s))
+    corner = np.array([[30.0, 52, 0], [30.0, 70, 0]])
+    found = recognize(np.vstack(([[0.0, 0, 0]], bow, swing, corner)))
+    assert found.smooth
+    assert found.points[1] == pytest.approx([12, 0, 0], abs=1e-6)
+    assert found.radii[1] == pytest.approx(2, abs=1e-6)
+    sharp = [i for i in range(1, len(found.points) - 1) if found.radii[i] == 0]
+    assert [found.points[i].tolist() for i in sharp[-1:]] == [[30.0, 52.0, 0.0]]
+    fillet(found.points, found.radii, corners=set(np.flatnonzero(found.radii == 0).tolist()))
+
+
+def test_bends_of_a_route_of_straights_are_no_smooth_curve() -> None:
+    """Turns of one size the same way, but between legs of lengths of their own."""
+    legs = np.array([9.0, 16, 7, 25, 11, 30, 8])
+    heading = np.cumsum([0, *[np.radians(22.5)] * 6])
+    steps = np.column_stack((legs * np.cos(heading), legs * np.sin(heading), 0 * legs))
+    points = np.vstack((np.zeros(3), np.cumsum(steps, axis=0)))
+    assert recognize(points).arcs == 0
+
+
+@pytest.mark.scale
+def test_twenty_thousand_points_of_a_sine_take_seconds() -> None:
+    start = time.process_time()
+    found = recognize(wave(np.linspace(0, 100, 20_000)))
+    assert time.process_time() - start < 8
+    assert found.smooth and found.arcs < 100
