@@ -231,13 +231,13 @@ def solid(
     outline = shape.polygon(ducts=ducts)
     loops = [np.asarray(r.coords)[:-1] for r in (outline.exterior, *outline.interiors)]
     flat = np.concatenate(loops)
-    rings = _rings(path, starts, flat, step)
+    around = rings(path, starts, flat, step)
     cap = _cap(outline, flat)
-    sides = _sides([len(loop) for loop in loops], len(rings))
-    last = (len(rings) - 1) * len(flat)
+    sides = _sides([len(loop) for loop in loops], len(around))
+    last = (len(around) - 1) * len(flat)
     # The section is seen along the route: that side of it faces out at the start only.
     faces = np.concatenate((cap, sides, cap[:, ::-1] + last))
-    return trimesh.Trimesh(rings.reshape(-1, 3), faces, process=False)
+    return trimesh.Trimesh(around.reshape(-1, 3), faces, process=False)
 
 
 def mesh_volume(path: Path, area: float, step: float = STEP) -> float:
@@ -302,7 +302,7 @@ def folded(path: Path, shape: ConcreteSection, starts: Floats) -> GeometryError 
     )
 
 
-def _rings(path: Path, starts: Floats, flat: Floats, step: float) -> Floats:
+def rings(path: Path, starts: Floats, flat: Floats, step: float) -> Floats:
     """The points of the section at every place where the mesh has a ring, (k, p, 3) m."""
     solid_part = np.flatnonzero(path.kind != CORNER)
     counts = _steps_in(path, step)[solid_part]
@@ -318,8 +318,8 @@ def _rings(path: Path, starts: Floats, flat: Floats, step: float) -> Floats:
     # Where the tangent jumps the ring lies in the plane that halves the turn.
     slant = -np.einsum("kpi,ki->kp", beside, behind)
     slant /= 1.0 + np.einsum("ki,ki->k", behind, tangent)[:, None]
-    rings: Floats = path.point(stations)[:, None] + beside + slant[..., None] * tangent[:, None]
-    return rings
+    around: Floats = path.point(stations)[:, None] + beside + slant[..., None] * tangent[:, None]
+    return around
 
 
 def _cap(outline: Polygon, flat: Floats) -> NDArray[np.int64]:

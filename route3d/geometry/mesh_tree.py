@@ -82,6 +82,16 @@ class MeshTree:
         """Distance (k,) m of each point (k, 3) to the triangle given for it."""
         return point_to_triangle(points, self.triangles[items])
 
+    def within(self, low: Floats, high: Floats) -> Ints:
+        """The triangles whose boxes meet the box from ``low`` to ``high`` (3,) m."""
+        lots = np.flatnonzero(((self.low <= high) & (self.high >= low)).all(axis=1))
+        if not len(lots):
+            return np.empty(0, dtype=np.int64)
+        items = np.concatenate([self.lots[k].items for k in lots.tolist()])
+        corners = self.triangles[items]
+        least, most = corners.min(axis=1), corners.max(axis=1)
+        return items[((least <= high) & (most >= low)).all(axis=1)]
+
     def along(self, start: Floats, end: Floats) -> Ints:
         """The triangles that a line from ``start`` to ``end`` may meet: all it does, and more."""
         from vtkmodules.vtkCommonCore import vtkIdList

@@ -1,0 +1,587 @@
+"""Bodies with plane sides: pull boxes, concrete, machines; how near they come to anything.
+
+A body is a chain of convex blocks with six sides each. A box is one block, a straight of concrete
+a few, and a bend is cut into wedges, so fine that its outermost edge lies within ``SAG`` of the
+true arc. Two convex bodies that are apart are nearest at a corner and a side, or at two edges: all
+such pairs are looked at, so that the distance is exact. Where they overlap, the overlap is the
+largest t for which a point lies t deep in every side of both that is an outside of its body: twice
+that t for two bodies, t for a body and a triangle, which has no thickness. It is a linear program
+in a few variables, solved by looking at every corner of what is feasible.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Protocol
+
+import numpy as np
+
+from route3d.geometry.clearance import Ints
+from route3d.geometry.encasement import rings
+from route3d.geometry.mesh_tree import Flags, MeshTree
+from route3d.geometry.path import ARC, CORNER, Path
+from route3d.geometry.rmf_frames import frames
+from route3d.geometry.vectors import Floats, norm, unit
+
+SAG = 5e-5
+"""The most by which a wedge of a bend falls short of the true arc, m: half of what counts."""
+LONGEST = 4.0
+"""Length of a block along a straight, m: short blocks are passed by sooner."""
+ENDS = 0.05
+"""The most by which the ends of a stretch of a body that is too close may be off, m."""
+
+# Corners of a block: four round its start, counter-clockwise as seen along it, then its end.
+_FACES = np.array(
+    [(0, 1, 2, 3), (7, 6, 5, 4), (0, 4, 5, 1), (1, 5, 6, 2), (2, 6, 7, 3), (3, 7, 4, 0)]
+)
+_EDGES = np.array(
+    [(0, 1), (1, 2), (2, 3), (3, 0), (4, 5), (5, 6), (6, 7), (7, 4), (0, 4), (1, 5), (2, 6), (3, 7)]
+)
+_TRIANGLE = np.array([(0, 1), (1, 2), (2, 0)]), np.array([(0, 1, 2)])
+_BLOCK = _EDGES, _FACES
+_TINY = 1e-12
+_FEASIBLE = 1e-9  # m
+_PAIRS = 4000  # pairs of block and other body worked on at once: bounds the memory
+_POINTS = 64
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Blocks:
+    """A body as blocks with ``corners`` (n, 8, 3) m; an item is a block.
+
+    ``spans`` (n, 2) are the stations m of its start and end. ``open`` (n, 2) is true where a block
+    goes on in another at its start or end: that side is no outside of the body. ``normals``
+    (n, 6, 3) are unit and face outwards.
+    """
+
+    corners: Floats
+    spans: Floats
+    open: Flags
+    normals: Floats
+
+    def __len__(self) -> int:
+        return len(self.corners)
+
+    @property
+    def middles(self) -> Floats:
+        """Middle of each block, (n, 3) m."""
+        return self.corners.mean(axis=1)
+
+    @property
+    def reach(self) -> Floats:
+        """How far each block reaches from its middle, (n,) m."""
+        return norm(self.corners - self.middles[:, None]).max(axis=1)
+
+    @property
+    def bounds(self) -> tuple[Floats, Floats]:
+        """Lowest and highest coordinates of the body, (3,) m each."""
+        return self.corners.min(axis=(0, 1)), self.corners.max(axis=(0, 1))
+
+    def __getitem__(self, keep: Ints | Flags | slice) -> Blocks:
+        return Blocks(self.corners[keep], self.spans[keep], self.open[keep], self.normals[keep])
+
+    def nearest(self, points: Floats, stations: Floats | None = None) -> tuple[Floats, Ints]:
+        """Distance (k,) m of each point (k, 3) to the body, negative inside, and the block."""
+        distance, items = np.empty(len(points)), np.empty(len(points), dtype=np.int64)
+        middles, reach = self.middles, self.reach
+        for start in range(0, len(points), _POINTS):
+            part = points[start : start + _POINTS]
+            middle = part.mean(axis=0)
+            size = float(norm(part - middle).max())
+            off = norm(middles - middle)
+            kept = np.flatnonzero(off - size - reach <= (off + size + reach).min() + 1e-9)
+            found = self._signed(part[:, None], kept[None])
+            best = found.argmin(axis=1)
+            distance[start : start + len(part)] = found[np.arange(len(part)), best]
+            items[start : start + len(part)] = kept[best]
+        return distance, items
+
+    def to_items(self, points: Floats, items: Ints) -> Floats:
+        """Distance (k,) m of each point (k, 3) to the block given for it, negative inside."""
+        return self._signed(points, items)
+
+    def _signed(self, points: Floats, i: Ints) -> Floats:
+        """Distance m of points (..., 3) to blocks (...), broadcast together."""
+        corners, normals = self.corners[i], self.normals[i]
+        first = corners[..., _FACES[:, 0], :]
+        height = np.einsum("...fj,...fj->...f", normals, points[..., None, :] - first)
+        outside = np.where(self._inner(i), -np.inf, height).max(axis=-1)
+        within = height.max(axis=-1) <= 0
+        away = np.sqrt(_to_edges(points[..., None, :], corners[..., _EDGES, :]).min(axis=-1))
+        over = _over_faces(points[..., None, :], corners[..., _FACES, :], normals)
+        faces = np.where(over, np.abs(height), np.inf).min(axis=-1)
+        signed: Floats = np.where(within, outside, np.minimum(away, faces))
+        return signed
+
+    def _inner(self, i: Ints) -> Flags:
+        """Which of the six sides of blocks (...) are no outside of the body, (..., 6)."""
+        inner = np.zeros((*np.shape(i), 6), dtype=bool)
+        inner[..., :2] = self.open[i]
+        return inner
+
+    def within(self, low: Floats, high: Floats) -> Ints:
+        """The blocks that may meet the box from ``low`` to ``high`` (3,) m."""
+        least, most = self.corners.min(axis=1), self.corners.max(axis=1)
+        return np.flatnonzero(((least <= high) & (most >= low)).all(axis=1))
+
+    def apart(self, others: Blocks, items: Ints) -> tuple[Floats, Floats]:
+        """Distance (k,) m of other blocks (k) from the items given, and where (k, 3)."""
+        return _pairwise(others, self.corners[items], self[items])
+
+    def halved(self) -> Blocks:
+        """Each block cut in two across its length."""
+        between = self.corners.reshape(-1, 2, 4, 3).mean(axis=1)
+        first, last = self.corners[:, :4], self.corners[:, 4:]
+        corners = np.stack(
+            (
+                np.concatenate((first, between), axis=1),
+                np.concatenate((between, last), axis=1),
+            ),
+            axis=1,
+        ).reshape(-1, 8, 3)
+        middle = self.spans.mean(axis=1)
+        ends = np.stack((self.spans[:, 0], middle, middle, self.spans[:, 1]), axis=1)
+        inner = np.ones(len(self), dtype=bool)
+        goes_on = np.stack((self.open[:, 0], inner, inner, self.open[:, 1]), axis=1)
+        return blocks(corners, ends.reshape(-1, 2), goes_on.reshape(-1, 2))
+
+
+def blocks(corners: Floats, spans: Floats, open_ends: Flags) -> Blocks:
+    """Blocks from their corners (n, 8, 3) m, stations (n, 2) m and open ends (n, 2)."""
+    quads = corners[:, _FACES]
+    normals = unit(np.cross(quads[:, :, 2] - quads[:, :, 0], quads[:, :, 3] - quads[:, :, 1]))
+    return Blocks(corners, np.asarray(spans, dtype=np.float64), open_ends, normals)
+
+
+def joined(bodies: Sequence[Blocks]) -> Blocks:
+    """The blocks of several bodies as one, in their order."""
+    fields = ("corners", "spans", "open", "normals")
+    return Blocks(*(np.concatenate([getattr(b, name) for b in bodies]) for name in fields))
+
+
+def box_block(middle: Floats, axes: Floats, size: Sequence[float], station: float = 0.0) -> Blocks:
+    """A box: ``axes`` (3, 3) unit along, right and up, ``size`` m along, across and up.
+
+    Parameters
+    ----------
+    middle : ndarray, shape (3,)
+        m
+    axes : ndarray, shape (3, 3)
+        Unit vectors along, right and up, in rows.
+    size : sequence of float
+        Length, width and height, m.
+    station : float
+        Where it stands along its run, m.
+
+    Returns
+    -------
+    Blocks
+        One block.
+    """
+    along, right, up = (axes[i] * size[i] / 2 for i in range(3))
+    ring = np.array([-right - up, right - up, right + up, -right + up])
+    corners = np.concatenate((middle - along + ring, middle + along + ring))
+    none = np.zeros((1, 2), dtype=bool)
+    return blocks(corners[None], np.array([[station, station]]), none)
+
+
+def upright_block(outline: Floats, low: float, high: float, station: float = 0.0) -> Blocks:
+    """An upright prism over a plan of four corners (4, 2) m, from ``low`` to ``high`` m."""
+    x, y = outline[:, 0], outline[:, 1]
+    turn = float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
+    plan = outline[::-1] if turn > 0 else outline  # clockwise from above: so it goes seen upwards
+    ring = [np.column_stack((plan, np.full(4, z))) for z in (low, high)]
+    none = np.zeros((1, 2), dtype=bool)
+    return blocks(np.concatenate(ring)[None], np.array([[station, station]]), none)
+
+
+def swept_blocks(path: Path, frame: Floats, section: Floats, start: float = 0.0) -> Blocks:
+    """A section of four corners swept along a path, in blocks and wedges.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    frame : ndarray, shape (2, 3)
+        Right and up at its start.
+    section : ndarray, shape (4, 2)
+        Corners to the right and up, counter-clockwise as seen along the path, m.
+    start : float
+        Station of the start of the path on its run, m.
+
+    Returns
+    -------
+    Blocks
+        In the order of the path.
+    """
+    fine = path.split(_cuts(path, float(norm(section).max())))
+    around = rings(fine, frames(fine, frame), section, 2 * math.pi)
+    real = fine.kind != CORNER
+    stations = np.append(fine.stations[:-1][real], fine.length) + start
+    corners = np.concatenate((around[:-1], around[1:]), axis=1)
+    goes_on = np.ones((len(corners), 2), dtype=bool)
+    goes_on[0, 0] = goes_on[-1, 1] = False
+    return blocks(corners, np.column_stack((stations[:-1], stations[1:])), goes_on)
+
+
+def _cuts(path: Path, reach: float) -> Floats:
+    """Stations that cut straights to ``LONGEST``, and bends so that no chord sags by ``SAG``."""
+    cuts = [np.empty(0)]
+    for kind, start, length, radius in zip(
+        path.kind, path.stations, path.lengths, path.radii, strict=False
+    ):
+        if kind == CORNER:
+            continue
+        longest = LONGEST
+        if kind == ARC:  # the sag of a chord of the outer radius r over an angle a is r a² / 8
+            longest = min(longest, radius * math.sqrt(8 * SAG / (radius + reach)))
+        count = math.ceil(length / longest - 1e-9)
+        cuts.append(start + length * np.arange(1, count) / max(count, 1))
+    found: Floats = np.concatenate(cuts)
+    return found
+
+
+# --- what a body is measured against -------------------------------------------------------------
+
+
+class Bodies(Protocol):
+    """What a body is measured against, by items."""
+
+    def nearest(self, points: Floats, stations: Floats | None = None) -> tuple[Floats, Ints]:
+        """Distance (k,) m of each point (k, 3) to the nearest item, and the item."""
+
+    def within(self, low: Floats, high: Floats) -> Ints:
+        """The items that may meet a box, and more."""
+
+    def apart(self, others: Blocks, items: Ints) -> tuple[Floats, Floats]:
+        """Distance (k,) m of blocks (k) from the items given for them, and where (k, 3)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Triangles:
+    """The triangles of building meshes as bodies without thickness."""
+
+    tree: MeshTree
+
+    def nearest(self, points: Floats, stations: Floats | None = None) -> tuple[Floats, Ints]:
+        """Distance (k,) m of each point (k, 3) to the nearest triangle, and which."""
+        return self.tree.nearest(points)
+
+    def within(self, low: Floats, high: Floats) -> Ints:
+        """The triangles that may meet a box."""
+        return self.tree.within(low, high)
+
+    def apart(self, others: Blocks, items: Ints) -> tuple[Floats, Floats]:
+        """Distance (k,) m of blocks (k) from the triangles given for them, and where (k, 3)."""
+        return _pairwise(others, self.tree.triangles[items], None)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pieces:
+    """The ``blocks`` of a body in the order of its stations, with what each comes to.
+
+    ``distance`` (n,) m from the nearest item, negative where they overlap, ``item`` (n,) and where
+    ``points`` (n, 3); ``near`` are the items below the limit of each. What is farther than both the
+    limit and the least of the whole body has no distance: inf, and item -1.
+    """
+
+    blocks: Blocks
+    distance: Floats
+    item: Ints
+    points: Floats
+    near: tuple[Ints, ...]
+
+
+def pieces(body: Blocks, others: Bodies, limit: float, shortest: float = ENDS) -> Pieces:
+    """How near a body comes to others, along its stations.
+
+    Blocks below ``limit`` m, and the one that is nearest, are halved until they are no longer than
+    ``shortest`` m; their distances are exact at every length.
+
+    Parameters
+    ----------
+    body : Blocks
+        What is measured.
+    others : Bodies
+        What it is measured against.
+    limit : float
+        m
+    shortest : float
+        m
+
+    Returns
+    -------
+    Pieces
+        In the order of its stations.
+    """
+    gaps, _ = others.nearest(body.middles)
+    reach = body.reach
+    cut = max(limit, float(gaps.min()), 0.0) + 1e-9
+    queue = []
+    done: list[tuple[Blocks, float, int, Floats, Ints]] = []
+    none = np.empty(0, dtype=np.int64)
+    for i in range(len(body)):
+        one, items = body[i : i + 1], none
+        if gaps[i] - reach[i] <= cut:
+            low, high = one.bounds
+            items = others.within(low - cut, high + cut)
+        if len(items):
+            queue.append((one, items))
+        else:
+            done.append((one, math.inf, -1, np.full(3, np.nan), none))
+    while queue:
+        found = list(_measured(queue, others))
+        least = min([d for d, *_ in found] + [d for _, d, *_ in done])
+        after = []
+        for (one, items), (distance, which, point, each) in zip(queue, found, strict=True):
+            near = items[each < limit]
+            long = float(one.spans[0, 1] - one.spans[0, 0]) > shortest
+            if long and (distance < limit or distance <= least):
+                keep = items[each <= max(limit, distance + float(one.reach[0]) * 2)]
+                after += [(half, keep) for half in _each(one.halved())]
+            else:
+                done.append((one, distance, which, point, near))
+        queue = after
+    done.sort(key=lambda piece: float(piece[0].spans[0, 0]))
+    return Pieces(
+        joined([one for one, *_ in done]),
+        np.array([d for _, d, *_ in done]),
+        np.array([i for _, _, i, *_ in done], dtype=np.int64),
+        np.array([p for _, _, _, p, _ in done]),
+        tuple(near for *_, near in done),
+    )
+
+
+def _each(body: Blocks) -> Iterator[Blocks]:
+    return (body[i : i + 1] for i in range(len(body)))
+
+
+def _measured(
+    queue: Sequence[tuple[Blocks, Ints]], others: Bodies
+) -> Iterator[tuple[float, int, Floats, Floats]]:
+    """For each block its least distance, the item, where, and the distances of all its items."""
+    counts = [len(items) for _, items in queue]
+    body = joined([one for one, _ in queue])
+    owner = np.repeat(np.arange(len(queue)), counts)
+    items = np.concatenate([items for _, items in queue])
+    parts = [
+        others.apart(body[owner[k : k + _PAIRS]], items[k : k + _PAIRS])
+        for k in range(0, len(items), _PAIRS)
+    ]
+    distance = np.concatenate([d for d, _ in parts])
+    points = np.concatenate([p for _, p in parts])
+    start = 0
+    for count in counts:
+        own = slice(start, start + count)
+        best = start + int(distance[own].argmin())
+        yield float(distance[best]), int(items[best]), points[best], distance[own]
+        start += count
+
+
+# --- two convex bodies ---------------------------------------------------------------------------
+
+
+def _pairwise(body: Blocks, others: Floats, sides: Blocks | None) -> tuple[Floats, Floats]:
+    """Distance (k,) m of blocks and others (k, c, 3), which are blocks or triangles; and where."""
+    middle = body.middles  # all of it near 0, wherever the site lies
+    own, other = body.corners - middle[:, None], others - middle[:, None]
+    kind = _BLOCK if sides is not None else _TRIANGLE
+    distance, points = _features(own, other, body.normals, kind)
+    mixed = _not_apart(own, other, body, sides)
+    if len(mixed):
+        some = None if sides is None else sides[mixed]
+        depth, inside = _overlap(own[mixed], other[mixed], body[mixed], some)
+        met = depth > 0
+        distance[mixed[met]], points[mixed[met]] = -depth[met], inside[met]
+    return distance, points + middle
+
+
+def _not_apart(own: Floats, other: Floats, body: Blocks, sides: Blocks | None) -> Ints:
+    """The pairs that no side of either separates."""
+    first = own[:, _FACES[:, 0]]
+    beyond = np.einsum("kfj,kcfj->kfc", body.normals, other[:, :, None] - first[:, None])
+    apart = (beyond.min(axis=2) > 0).any(axis=1)
+    if sides is not None:
+        first = other[:, _FACES[:, 0]]
+        beyond = np.einsum("kfj,kcfj->kfc", sides.normals, own[:, :, None] - first[:, None])
+        apart |= (beyond.min(axis=2) > 0).any(axis=1)
+    else:
+        a, b, c = np.moveaxis(other, 1, 0)
+        height = np.einsum("kj,kcj->kc", np.cross(b - a, c - a), own - a[:, None])
+        apart |= (height.min(axis=1) > 0) | (height.max(axis=1) < 0)
+    return np.flatnonzero(~apart)
+
+
+def _features(
+    own: Floats, other: Floats, normals: Floats, kind: tuple[Ints, Ints]
+) -> tuple[Floats, Floats]:
+    """Least distance (k,) m of corners, edges and sides, and the middle between the two (k, 3)."""
+    edges, faces = kind
+    own_edges, other_edges = own[:, _EDGES], other[:, edges]
+    found = [
+        _corners_to_edges(own, other_edges),
+        _corners_to_edges(other, own_edges),
+        _edges_to_edges(own_edges, other_edges),
+        _corners_to_faces(other, own[:, _FACES], normals),
+        _corners_to_faces(own, other[:, faces], _normals(other[:, faces])),
+    ]
+    rows = np.arange(len(own))
+    distances, points = [], []
+    for square, place in found:
+        best = square.argmin(axis=1)
+        distances.append(square[rows, best])
+        points.append(place[rows, best])
+    which = np.array(distances).argmin(axis=0)
+    return np.sqrt(np.array(distances)[which, rows]), np.array(points)[which, rows]
+
+
+def _normals(faces: Floats) -> Floats:
+    """Unit normals (k, f, 3) of plane sides (k, f, c, 3)."""
+    across = np.cross(faces[:, :, 1] - faces[:, :, 0], faces[:, :, -1] - faces[:, :, 0])
+    length = norm(across)[..., None]
+    normals: Floats = across / np.where(length > 0, length, 1.0)
+    return normals
+
+
+def _to_edges(points: Floats, edges: Floats) -> Floats:
+    """Squared distance m² of points (..., 3) to edges (..., 2, 3), broadcast together."""
+    along = edges[..., 1, :] - edges[..., 0, :]
+    off = points - edges[..., 0, :]
+    square = np.einsum("...j,...j->...", along, along)
+    share = np.einsum("...j,...j->...", off, along) / np.where(square > 0, square, 1.0)
+    rest = off - np.clip(share, 0.0, 1.0)[..., None] * along
+    squares: Floats = np.einsum("...j,...j->...", rest, rest)
+    return squares
+
+
+def _corners_to_edges(corners: Floats, edges: Floats) -> tuple[Floats, Floats]:
+    """Squares (k, c·e) and middles (k, c·e, 3) of corners (k, c, 3) and edges (k, e, 2, 3)."""
+    along = edges[:, None, :, 1] - edges[:, None, :, 0]
+    off = corners[:, :, None] - edges[:, None, :, 0]
+    square = np.einsum("kcej,kcej->kce", along, along)
+    share = np.einsum("kcej,kcej->kce", off, np.broadcast_to(along, off.shape))
+    share = np.clip(share / np.where(square > 0, square, 1.0), 0.0, 1.0)
+    rest = off - share[..., None] * along
+    middle = corners[:, :, None] - rest / 2
+    return _flat(np.einsum("kcej,kcej->kce", rest, rest)), middle.reshape(len(corners), -1, 3)
+
+
+def _edges_to_edges(one: Floats, two: Floats) -> tuple[Floats, Floats]:
+    """Squares (k, e·f) and middles of edges (k, e, 2, 3) and (k, f, 2, 3) that pass each other.
+
+    Inf where the nearest of the two lines is an end of an edge: corners have that.
+    """
+    u, v = (one[:, :, 1] - one[:, :, 0])[:, :, None], (two[:, :, 1] - two[:, :, 0])[:, None]
+    w = one[:, :, None, 0] - two[:, None, :, 0]
+    uu, vv = np.einsum("...j,...j->...", u, u), np.einsum("...j,...j->...", v, v)
+    uv = np.einsum("...j,...j->...", u, np.broadcast_to(v, w.shape))
+    uw, vw = np.einsum("...j,...j->...", u, w), np.einsum("...j,...j->...", v, w)
+    cross = uu * vv - uv * uv
+    turned = cross > 1e-14 * uu * vv
+    with np.errstate(divide="ignore", invalid="ignore"):
+        s = np.where(turned, (uv * vw - vv * uw) / cross, -1.0)
+        t = np.where(turned, (uu * vw - uv * uw) / cross, -1.0)
+    passes = (s > 0) & (s < 1) & (t > 0) & (t < 1)
+    s, t = np.where(passes, s, 0.0), np.where(passes, t, 0.0)
+    rest = w + s[..., None] * u - t[..., None] * v
+    square = np.where(passes, np.einsum("...j,...j->...", rest, rest), np.inf)
+    middle = one[:, :, None, 0] + s[..., None] * u - rest / 2
+    return _flat(square), middle.reshape(len(one), -1, 3)
+
+
+def _corners_to_faces(corners: Floats, faces: Floats, normals: Floats) -> tuple[Floats, Floats]:
+    """Squares (k, c·f) and middles of corners (k, c, 3) over sides (k, f, q, 3); inf beside."""
+    height = np.einsum("kcfj,kfj->kcf", corners[:, :, None] - faces[:, None, :, 0], normals)
+    over = _over_faces(corners[:, :, None], faces[:, None], normals[:, None])
+    middle = corners[:, :, None] - height[..., None] * normals[:, None] / 2
+    square = np.where(over, height * height, np.inf)
+    return _flat(square), middle.reshape(len(corners), -1, 3)
+
+
+def _over_faces(points: Floats, faces: Floats, normals: Floats) -> Flags:
+    """Whether points (..., 3) lie over convex sides (..., q, 3) with unit normals (..., 3)."""
+    over = np.ones(np.broadcast_shapes(points.shape[:-1], normals.shape[:-1]), dtype=bool)
+    count = faces.shape[-2]
+    for i in range(count):
+        edge = faces[..., (i + 1) % count, :] - faces[..., i, :]
+        inward = np.cross(normals, edge)
+        over &= np.einsum("...j,...j->...", inward, points - faces[..., i, :]) >= 0
+    return over & (np.einsum("...j,...j->...", normals, normals) > 0.5)
+
+
+def _flat(array: Floats) -> Floats:
+    flat: Floats = array.reshape(len(array), -1)
+    return flat
+
+
+# --- where they overlap --------------------------------------------------------------------------
+
+
+def _overlap(
+    own: Floats, other: Floats, body: Blocks, sides: Blocks | None
+) -> tuple[Floats, Floats]:
+    """How far bodies that may meet overlap (k,) m, 0 or less where they do not; and where."""
+    rows, bounds = _half_spaces(own, body)
+    if sides is not None:
+        more, least = _half_spaces(other, sides)
+        rows, bounds = np.concatenate((rows, more), axis=1), np.concatenate((bounds, least), axis=1)
+        best = _deepest(rows, bounds)
+        return 2 * best[:, 3], best[:, :3]
+    a, b, c = np.moveaxis(other, 1, 0)
+    x = unit(b - a)
+    square = (c - a) - np.einsum("kj,kj->k", c - a, x)[:, None] * x
+    y = square / np.maximum(norm(square), _TINY)[:, None]
+    plane = np.stack((x, y), axis=1)
+    flat = np.einsum("kcj,kpj->kcp", other - a[:, None], plane)
+    shrunk = np.concatenate(
+        (np.einsum("krj,kpj->krp", rows[:, :, :3], plane), rows[:, :, 3:]), axis=2
+    )
+    bounds = bounds - np.einsum("krj,kj->kr", rows[:, :, :3], a)
+    # a triangle that x and y turn to run counter-clockwise: inside is to the left of each edge
+    edge = np.roll(flat, -1, axis=1) - flat
+    out = np.stack((edge[:, :, 1], -edge[:, :, 0]), axis=2)
+    out /= np.maximum(norm(out), _TINY)[:, :, None]
+    rim = np.concatenate((out, np.zeros((len(out), 3, 1))), axis=2)
+    rows = np.concatenate((shrunk, rim), axis=1)
+    bounds = np.concatenate((bounds, np.einsum("kej,kej->ke", out, flat)), axis=1)
+    best = _deepest(rows, bounds)
+    return best[:, 2], a + np.einsum("kp,kpj->kj", best[:, :2], plane)
+
+
+def _half_spaces(corners: Floats, body: Blocks) -> tuple[Floats, Floats]:
+    """Sides as n·x + s t ≤ b: rows (k, 6, 4) of n and s, bounds (k, 6); s is 0 within a body."""
+    bounds = np.einsum("kfj,kfj->kf", body.normals, corners[:, _FACES[:, 0]])
+    share = np.ones((len(corners), 6, 1))
+    share[:, :2, 0] = ~body.open
+    return np.concatenate((body.normals, share), axis=2), bounds
+
+
+def _deepest(rows: Floats, bounds: Floats) -> Floats:
+    """The feasible point (k, d) of rows (k, m, d) with the largest last coordinate; -inf for none.
+
+    Every corner of what is feasible is where d of its bounds are reached.
+    """
+    pairs, count, size = rows.shape
+    which = np.array(list(combinations(range(count), size)))
+    best = np.full((pairs, size), -np.inf)
+    step = max(1, 400_000 // len(which))
+    for start in range(0, pairs, step):
+        part = slice(start, start + step)
+        left, right = rows[part][:, which], bounds[part][:, which]
+        sound = np.abs(np.linalg.det(left)) > 1e-9
+        left = np.where(sound[..., None, None], left, np.eye(size))
+        corner = np.linalg.solve(left, right[..., None])[..., 0]
+        over = np.einsum("kmd,kcd->kcm", rows[part], corner) - bounds[part][:, None]
+        sound &= over.max(axis=2) <= _FEASIBLE
+        depth = np.where(sound, corner[..., -1], -np.inf)
+        first = depth.argmax(axis=1)
+        each = np.arange(len(first))
+        found = corner[each, first]
+        found[~sound[each, first]] = -np.inf
+        best[part] = found
+    best[~np.isfinite(best).all(axis=1), :-1] = 0.0
+    return best
+
