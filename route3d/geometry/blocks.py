@@ -68,12 +68,14 @@ class Blocks:
     @property
     def middles(self) -> Floats:
         """Middle of each block, (n, 3) m."""
-        return self.corners.mean(axis=1)
+        middles: Floats = self.corners.mean(axis=1)
+        return middles
 
     @property
     def reach(self) -> Floats:
         """How far each block reaches from its middle, (n,) m."""
-        return norm(self.corners - self.middles[:, None]).max(axis=1)
+        reach: Floats = norm(self.corners - self.middles[:, None]).max(axis=1)
+        return reach
 
     @property
     def bounds(self) -> tuple[Floats, Floats]:
@@ -509,7 +511,8 @@ def _over_faces(points: Floats, faces: Floats, normals: Floats) -> Flags:
         edge = faces[..., (i + 1) % count, :] - faces[..., i, :]
         inward = np.cross(normals, edge)
         over &= np.einsum("...j,...j->...", inward, points - faces[..., i, :]) >= 0
-    return over & (np.einsum("...j,...j->...", normals, normals) > 0.5)
+    sides: Flags = over & (np.einsum("...j,...j->...", normals, normals) > 0.5)
+    return sides
 
 
 def _flat(array: Floats) -> Floats:
@@ -584,4 +587,3 @@ def _deepest(rows: Floats, bounds: Floats) -> Floats:
         best[part] = found
     best[~np.isfinite(best).all(axis=1), :-1] = 0.0
     return best
-

@@ -90,7 +90,8 @@ class MeshTree:
         items = np.concatenate([self.lots[k].items for k in lots.tolist()])
         corners = self.triangles[items]
         least, most = corners.min(axis=1), corners.max(axis=1)
-        return items[((least <= high) & (most >= low)).all(axis=1)]
+        met: Ints = items[((least <= high) & (most >= low)).all(axis=1)]
+        return met
 
     def along(self, start: Floats, end: Floats) -> Ints:
         """The triangles that a line from ``start`` to ``end`` may meet: all it does, and more."""

@@ -109,7 +109,9 @@ def test_points_about_a_box_and_an_upright_prism() -> None:
         upright_block(outline[::-1], -0.5, 0.5),
     ):
         assert body.nearest(points)[0] == pytest.approx(expected)
-        assert (np.einsum("fj,fj->f", body.normals[0], body.corners[0, [0, 6, 0, 1, 2, 3]]) > 0).all()
+        assert (
+            np.einsum("fj,fj->f", body.normals[0], body.corners[0, [0, 6, 0, 1, 2, 3]]) > 0
+        ).all()
 
 
 def test_concrete_in_a_bend_is_as_far_as_its_true_arc() -> None:
