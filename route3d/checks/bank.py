@@ -10,7 +10,8 @@ import math
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least
-from route3d.geometry.encasement import part_of, section, stretches_below
+from route3d.geometry.encasement import ground_stations, part_of, section, stretches_below
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import STRAIGHT, Path
 from route3d.geometry.rmf_frames import STEEP, rolls
 from route3d.geometry.vectors import Floats
@@ -41,7 +42,7 @@ def widest_duct(run: Run) -> float:
 
 
 def check_bank(
-    bank: Bank, run: Run, practice: Practice, path: Path, starts: Floats
+    bank: Bank, run: Run, practice: Practice, path: Path, starts: Floats, grade: Grade
 ) -> tuple[Finding, ...]:
     """What holds for the bank as a whole; ``starts`` is its frame, from ``frames``.
 
@@ -59,6 +60,8 @@ def check_bank(
         The centerline, n segments.
     starts : ndarray, shape (n, 2, 3)
         Right and up at the start of each segment, from `frames`.
+    grade : Grade
+        The ground, m.
 
     Returns
     -------
@@ -69,7 +72,7 @@ def check_bank(
     return (
         *(_spacing(bank, run) if published else ()),
         *(_concrete(bank, run) if published else ()),
-        *(_earth(bank, run, path) if published else ()),
+        *(_earth(bank, run, path, grade) if published else ()),
         *(_tilt(run, path, starts) if bank.rows * bank.columns > 1 else ()),
     )
 
@@ -110,9 +113,9 @@ def _concrete(bank: Bank, run: Run) -> list[Finding]:
     return [at_least(rule, where, bank.cover, limit, "diameter", fix, source, broken="caution")]
 
 
-def _earth(bank: Bank, run: Run, path: Path) -> list[Finding]:
+def _earth(bank: Bank, run: Run, path: Path, grade: Grade) -> list[Finding]:
     """The least earth over the bank; nothing where it does not lie below grade."""
-    least = least_earth(bank, run, path)
+    least = least_earth(bank, run, path, grade)
     if least is None:
         return []
     depth, station = least
@@ -133,10 +136,11 @@ def _earth(bank: Bank, run: Run, path: Path) -> list[Finding]:
     ]
 
 
-def least_earth(bank: Bank, run: Run, path: Path) -> tuple[float, float] | None:
-    """Least cover over the bank (m) below grade, z = 0, and its station; None where none lies so.
+def least_earth(bank: Bank, run: Run, path: Path, grade: Grade) -> tuple[float, float] | None:
+    """Least cover over the bank (m) below grade, and its station; None where none lies so.
 
     Measured upright over the middle of the bank, on straights that are no steeper than 45 degrees.
+    What lies outside the surface of the grade is not measured.
 
     Parameters
     ----------
@@ -146,6 +150,8 @@ def least_earth(bank: Bank, run: Run, path: Path) -> tuple[float, float] | None:
         The run, in SI.
     path : Path
         The centerline, n segments.
+    grade : Grade
+        The ground, m.
 
     Returns
     -------
@@ -154,16 +160,21 @@ def least_earth(bank: Bank, run: Run, path: Path) -> tuple[float, float] | None:
     """
     half = section(bank, widest_duct(run)).height / 2
     found: list[tuple[float, float]] = []
-    for start, end in stretches_below(path):
+    for start, end in stretches_below(path, grade):
         part = part_of(path, start, end)
         lies = (part.kind == STRAIGHT) & (np.abs(part.tangents[:, 2]) <= STEEP)
         above = half / np.sqrt(1.0 - np.where(lies, part.tangents[:, 2], 0.0) ** 2)
-        for points, stations in (
-            (part.starts, part.stations[:-1]),
-            (part.ends, part.stations[1:]),
+        stations = ground_stations(part, grade)
+        # each station with the segment before it, and with that behind it
+        for segment in (
+            np.searchsorted(part.stations, stations, "left") - 1,
+            np.searchsorted(part.stations, stations, "right") - 1,
         ):
-            depths = -points[:, 2] - above
-            found += zip(depths[lies].tolist(), (start + stations[lies]).tolist(), strict=True)
+            segment = np.clip(segment, 0, len(part) - 1)
+            points = part.point(stations)
+            depths = grade.at(points) - points[:, 2] - above[segment]
+            counts = lies[segment] & np.isfinite(depths)
+            found += zip(depths[counts].tolist(), (start + stations[counts]).tolist(), strict=True)
     return min(found, default=None)
 
 

@@ -60,6 +60,7 @@ def bank(
 
     Example: route3d bank models/riser_duct_bank.toml --section F1.svg
     """
+    from route3d.formats.grade_surfaces import read_grade
     from route3d.planning.bank import evaluate_banks
 
     refuse_suffix("--csv", csv, ".csv")
@@ -68,7 +69,7 @@ def bank(
     job = read_job(model, run)
     _refuse_bankless(job, model, run)
     system = system_of(job, units)
-    banks = evaluate_banks(job)
+    banks = evaluate_banks(job, read_grade(job))
     _refuse_several(banks, model, section=section, solid=solid)
     if csv is not None:
         from route3d.report.bank import bank_csv

@@ -15,7 +15,7 @@ from route3d.drawing.marks import Line, Mark, Ring, Shape, Text, arrow, written
 from route3d.drawing.section import INK, PAPER, SOFT, cut, over_title
 from route3d.model.examples import MOST_NAMED, example_banner
 from route3d.planning.bank import BankResult
-from route3d.units import parse, show
+from route3d.units import parse, render, show
 
 if TYPE_CHECKING:
     from shapely.coords import CoordinateSequence
@@ -106,14 +106,15 @@ def _grade(result: BankResult, view: _View, system: str) -> list[Mark]:
     """Grade, and the minimum earth cover where the bank is below grade."""
     if result.earth is None:
         return []
+    ground = render(result.grade.said, system)
     if result.earth[0] <= 0:
-        above = f"the bank rises {show(-result.earth[0], 'length', system)} above grade, z = 0"
+        above = f"the bank rises {show(-result.earth[0], 'length', system)} above {ground}"
         return [written(_LEFT - 50, _GRADE - 7, above, _SMALL, INK, bold=True)]
     left, right = _LEFT - 50, _LEFT + _WIDE + 90
     marks: list[Mark] = [Line(((left, _GRADE), (right, _GRADE)), INK, 1.8)]
     ticks = range(int(left), int(right), 14)
     marks += [Line(((x + 8, _GRADE), (x, _GRADE + 7)), SOFT, 0.8) for x in ticks]
-    marks.append(written(left, _GRADE - 7, "grade, z = 0", _SMALL, SOFT))
+    marks.append(written(left, _GRADE - 7, ground, _SMALL, SOFT))
     x = view.left + 12
     label = f"minimum earth cover {show(result.earth[0], 'length', system)}, not to scale"
     middle = (_GRADE + view.top) / 2 + 8

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from route3d.errors import GeometryError
 from route3d.geometry.bank import duct_offsets, room
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.rmf_frames import frames, frames_at
 from route3d.geometry.vectors import Floats
@@ -114,29 +115,104 @@ def section(bank: Bank, widest: float, diameter: float | None = None) -> Concret
 # --- where it lies -------------------------------------------------------------------------------
 
 
-def stretches_below(path: Path, level: float = 0.0) -> tuple[tuple[float, float], ...]:
-    """Station pairs (m) of the stretches below a height (m), lower station first.
+def stretches_below(path: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) of the stretches below grade, lower station first.
+
+    What lies outside the surface of the grade is not among them.
 
     Parameters
     ----------
     path : Path
         The centerline, n segments.
-    level : float
-        Height z, m.
+    grade : Grade
+        The ground, m.
 
     Returns
     -------
     tuple of (float, float)
         m
     """
-    path = path.split(_crossings(path, level))
-    middle = path.point((path.stations[:-1] + path.stations[1:]) / 2)[:, 2]
-    below = (middle < level - 1e-9) & (path.kind != CORNER)
+    fine = path.split(_crossings(path, grade.level) if grade.is_level else _cuts(path, grade))
+    middle = fine.point((fine.stations[:-1] + fine.stations[1:]) / 2)
+    return _spans(fine, grade.at(middle) - middle[:, 2] > 1e-9)
+
+
+def stretches_outside(path: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) of the stretches that lie outside the surface of the grade.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    grade : Grade
+        The ground, m.
+
+    Returns
+    -------
+    tuple of (float, float)
+        m
+    """
+    if grade.is_level:
+        return ()
+    fine = path.split(_cuts(path, grade))
+    middle = fine.point((fine.stations[:-1] + fine.stations[1:]) / 2)
+    return _spans(fine, np.isnan(grade.at(middle)))
+
+
+def ground_stations(path: Path, grade: Grade) -> Floats:
+    """Stations (k,) m between which path and ground both run straight, the ends among them.
+
+    Segments and, in bends, steps of ``STEP``; and where the plan passes an edge of the surface.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    grade : Grade
+        The ground, m.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        m
+    """
+    counts = _steps_in(path, STEP)
+    steps = [
+        start + length * np.arange(count) / count
+        for start, length, count in zip(path.stations[:-1], path.lengths, counts, strict=True)
+    ]
+    stations = np.unique(np.concatenate((*steps, [path.length])))
+    points = path.point(stations)
+    line, share = grade.passed(points[:-1], points[1:])
+    between = stations[line] + share * np.diff(stations)[line]
+    every = np.unique(np.concatenate((stations, between)))
+    return every[np.concatenate(([True], np.diff(every) > _SHORTEST))]
+
+
+def _cuts(path: Path, grade: Grade) -> Floats:
+    """Stations at which a path passes the ground, or the rim of its surface."""
+    stations = ground_stations(path, grade)
+    if len(stations) < 2:
+        return np.empty(0)
+    # just inside of each piece: at an edge where the ground jumps it has two heights
+    hair = np.minimum(1e-5, np.diff(stations) / 4)
+    ends = path.point(np.concatenate((stations[:-1] + hair, stations[1:] - hair)))
+    first, last = np.split(grade.at(ends) - ends[:, 2], 2)
+    passes = first * last < 0
+    share = first[passes] / (first - last)[passes]
+    within = stations[:-1][passes] + share * np.diff(stations)[passes]
+    changes = (np.isnan(first[1:]) != np.isnan(last[:-1])) | (first[1:] * last[:-1] < 0)
+    return np.sort(np.concatenate((within, stations[1:-1][changes])))
+
+
+def _spans(path: Path, held: NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) of the segments (n,) that are held, neighbors together."""
+    held = held & (path.kind != CORNER)
     # A corner has no length and no side of its own: it belongs to what is on both sides of it.
     inner = np.flatnonzero(path.kind == CORNER)
     inner = inner[(inner > 0) & (inner < len(path) - 1)]
-    below[inner] = below[inner - 1] & below[inner + 1]
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], below.astype(int), [0]))))
+    held[inner] = held[inner - 1] & held[inner + 1]
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], held.astype(int), [0]))))
     spans = path.stations[edges].reshape(-1, 2)
     return tuple((float(a), float(b)) for a, b in spans if b - a > _SHORTEST)
 

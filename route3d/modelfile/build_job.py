@@ -59,9 +59,9 @@ from route3d.units import render
 
 # Settling more cables takes minutes, and no conduit of this trade holds more.
 MOST_CABLES = 40
-MESH_SUFFIXES = (".glb", ".stl", ".obj", ".ply")
+MESH_SUFFIXES = (".glb", ".stl", ".obj", ".ply", ".ifc")
 WITHOUT_UNITS = (".stl", ".obj", ".ply")
-GRADE_SUFFIXES = (*MESH_SUFFIXES, ".xml", ".landxml")
+GRADE_SUFFIXES = (".glb", ".stl", ".obj", ".ply", ".xml", ".landxml")
 
 
 @dataclass(slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
@@ -34,8 +34,10 @@ from route3d.geometry.encasement import (
     section,
     solid,
     stretches_below,
+    stretches_outside,
 )
 from route3d.geometry.fillet import route_path
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.rmf_frames import frames, frames_at
 from route3d.geometry.vectors import Floats
@@ -53,19 +55,19 @@ if TYPE_CHECKING:
 # --- the concrete of a duct bank: where it lies, what it takes, and its solid ---------------
 
 
-def stretches(center: Path) -> tuple[tuple[float, float], ...]:
+def stretches(center: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
     """Station pairs (m) in concrete: what lies below grade, or all of it where nothing does."""
-    return stretches_below(center) or ((0.0, center.length),)
+    return stretches_below(center, grade) or ((0.0, center.length),)
 
 
 def parts_of(
-    bank: Bank, run: Run, center: Path, starts: Floats
+    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade
 ) -> tuple[tuple[Path, Floats, ConcreteSection], ...]:
     """The path, frame and section of each stretch in concrete, cut where the ducts change width."""
     widest = widest_duct(run)
     outer = np.array([c.outer_diameter for c in run.route.conduits])
     parts = []
-    for start, end in stretches(center):
+    for start, end in stretches(center, grade):
         whole = part_of(center, start, end)
         changes = np.flatnonzero(np.diff(outer[whole.leg])) + 1
         cuts = [start, *(start + float(whole.stations[i]) for i in changes), end]
@@ -108,7 +110,7 @@ def bank_solid(result: BankResult, *, ducts: bool = True) -> BankSolid:
     """
     import trimesh
 
-    parts = parts_of(result.bank, result.run, result.center, result.starts)
+    parts = parts_of(result.bank, result.run, result.center, result.starts, result.grade)
     meshes = [solid(p, s, start=f, ducts=ducts) for p, f, s in parts]
     areas = [s.area if ducts else s.whole for _, _, s in parts]
     volume = sum(a * p.length for a, (p, _, _) in zip(areas, parts, strict=True))
@@ -210,9 +212,10 @@ class BankResult:
     ``stretches`` are station pairs (m) of the centerline in concrete: what lies below grade, or
     all of it where nothing does. ``concrete`` is its volume without the ducts, m³, None where it
     would reach over the center of a bend; ``earth`` the least cover below grade with its station,
-    m, None where the bank does not lie below it. ``starts`` is the frame of the bank on each
-    segment, from ``frames``. ``no_room`` is the worst of what leaves a duct no path, with what
-    would help.
+    m, None where the bank does not lie below it. ``outside`` are the stretches outside the surface
+    of the ``grade``: how deep they lie is not known, and no concrete is counted there. ``starts``
+    is the frame of the bank on each segment, from ``frames``. ``no_room`` is the worst of what
+    leaves a duct no path, with what would help.
     """
 
     bank: Bank
@@ -227,11 +230,18 @@ class BankResult:
     concrete: float | None
     earth: tuple[float, float] | None
     no_room: NoRoom | None = None
+    grade: Grade = field(default_factory=Grade)
+    outside: tuple[tuple[float, float], ...] = ()
 
     @property
     def stops(self) -> bool:
         """True where a duct breaks a limit or has no path."""
         return any(d.stops for d in self.ducts)
+
+    @property
+    def all_encased(self) -> bool:
+        """True where no part is below grade, so that all of it is taken as encased."""
+        return not stretches_below(self.center, self.grade)
 
     @property
     def encased_length(self) -> float:
@@ -249,20 +259,22 @@ class BankResult:
         return max(self.ducts, key=lambda d: d.strain)
 
 
-def evaluate_banks(job: Job) -> tuple[BankResult, ...]:
+def evaluate_banks(job: Job, grade: Grade) -> tuple[BankResult, ...]:
     """Answer every bank of a job whose run it still holds, in the order of the file."""
     runs = {run.name: run for run in job.runs}
-    return tuple(evaluate_bank(b, runs[b.run], job.practice) for b in job.banks if b.run in runs)
+    return tuple(
+        evaluate_bank(b, runs[b.run], job.practice, grade) for b in job.banks if b.run in runs
+    )
 
 
-def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
+def evaluate_bank(bank: Bank, run: Run, practice: Practice, grade: Grade) -> BankResult:
     """Answer one bank; GeometryError where the route has no path."""
     center = route_path(run.route)
     starts, outer = frames(center), widest_duct(run)
     space = room(center, starts)
     short = shortages(space, bank, outer)
     ducts = _ducts(bank, run, practice, center, starts, short)
-    shape, parts = section(bank, outer), parts_of(bank, run, center, starts)
+    shape, parts = section(bank, outer), parts_of(bank, run, center, starts, grade)
     return BankResult(
         bank=bank,
         run=run,
@@ -270,11 +282,11 @@ def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
         starts=starts,
         ducts=ducts,
         bends=_bends(run, center, ducts),
-        findings=worst_first(check_bank(bank, run, practice, center, starts)),
+        findings=worst_first(check_bank(bank, run, practice, center, starts, grade)),
         section=shape,
-        stretches=stretches(center),
+        stretches=stretches(center, grade),
         concrete=volume_of(bank, parts),
-        earth=least_earth(bank, run, center),
+        earth=least_earth(bank, run, center, grade),
         no_room=no_room(
             short[0],
             space,
@@ -286,6 +298,8 @@ def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
         )
         if short
         else None,
+        grade=grade,
+        outside=stretches_outside(center, grade),
     )
 
 

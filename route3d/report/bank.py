@@ -10,6 +10,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from route3d.drawing.bank_section import counted, looking, per_length
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import ARC
 from route3d.model.job import Job
 from route3d.planning.bank import BankResult, DuctResult, InnerBend
@@ -22,6 +23,9 @@ from route3d.report.words import limit_of, measured, rules_line
 from route3d.units import convert, parse, render, show
 
 Data = dict[str, Any]
+
+# Stretches outside the surface of the grade that are named.
+_MOST = 4
 
 
 def _of(value: Callable[[RunResult], Value]) -> Callable[[DuctResult], Value]:
@@ -204,22 +208,37 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
             else f"{show(result.concrete, 'concrete', system, decimals=2)} total over {long}"
         )
         lines.append(f"Concrete: {size}, {per_length(result, system)}, {in_all}; ducts deducted.")
-        if result.encased_length < result.center.length - 1e-6:
-            lines.append("Encased where the run is below grade, z = 0.")
     else:
         lines.append("No concrete (cover 0): ducts taken as direct-buried.")
-    if result.earth is None:
+    ground = render(result.grade.said, system)
+    below = not result.all_encased
+    if result.bank.cover > 0 and result.encased_length < result.center.length - 1e-6:
+        lines.append(f"Encased where the run is below {ground}.")
+    if not below:
+        fix = "" if result.grade.given else " If z are survey elevations, give site.grade."
         lines.append(
-            "No part is below grade, z = 0: all of it is taken as encased, and earth cover "
-            "is not checked. If z are survey elevations, set grade to 0 (convert --origin)."
+            f"No part is below {ground}: all of it is taken as encased, and earth cover "
+            f"is not checked.{fix}"
         )
-    else:
+    elif result.earth is not None:
         depth, station = (show(abs(v), "length", system) for v in result.earth)
-        what = f"Minimum earth cover, from grade at z = 0: {depth}"
+        what = f"Minimum earth cover, from {ground}: {depth}"
         if result.earth[0] <= 0:
-            what = f"The bank rises {depth} above grade, z = 0"
+            what = f"The bank rises {depth} above {ground}"
         lines.append(f"{what}, at station {station}.")
+    if result.outside:
+        lines.append(_outside(result, ground, system, counted_in=below))
     return lines
+
+
+def _outside(result: BankResult, ground: str, system: str, *, counted_in: bool) -> str:
+    """What lies outside the surface of the grade."""
+    spans = ", ".join(
+        " to ".join(show(v, "length", system) for v in span) for span in result.outside[:_MOST]
+    )
+    more = f" and {len(result.outside) - _MOST} more" if len(result.outside) > _MOST else ""
+    dry = ", and no concrete is counted there" if counted_in and result.bank.cover > 0 else ""
+    return f"Outside {ground}, station {spans}{more}: earth cover is not judged{dry}."
 
 
 # --- CSV and JSON --------------------------------------------------------------------------------
@@ -259,7 +278,16 @@ def _bank(result: BankResult) -> Data:
         "encased_m": [list(s) for s in result.stretches] if bank.cover > 0 else [],
         "concrete_m3": result.concrete,
         "earth_cover_m": None if result.earth is None else result.earth[0],
+        "grade": grade_data(result.grade),
+        "outside_grade_m": [list(s) for s in result.outside],
     }
+
+
+def grade_data(grade: Grade) -> Data:
+    """The ground as plain data, SI: a level, or the name of a surface."""
+    if grade.is_level:
+        return {"given": grade.given, "level_m": grade.level}
+    return {"given": True, "surface": grade.name}
 
 
 def _duct(duct: DuctResult) -> Data:

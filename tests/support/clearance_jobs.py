@@ -7,10 +7,9 @@ from pathlib import Path
 
 import trimesh
 
-from route3d.formats.building_meshes import read_mesh
+from route3d.api import building_meshes
 from route3d.modelfile.read import load
 from route3d.planning.clearance.job import ClearanceResult, evaluate_clearance
-from route3d.planning.placement.site import SiteMesh
 
 HEAD = """title = "Ferry terminal: apron"
 units = "SI"
@@ -61,6 +60,4 @@ def box(extents: Sequence[float], center: Sequence[float]) -> trimesh.Trimesh:
 def clearance_of(model: Path, every: float = 1.0) -> ClearanceResult:
     """The clearance of a job from its meshes and runs."""
     job = load(model)
-    meshes = [(p, read_mesh(p, job.units)) for p in job.site.context]
-    site = [SiteMesh(p.name, m.vertices, m.faces) for p, m in meshes]
-    return evaluate_clearance(job, site, every)
+    return evaluate_clearance(job, building_meshes(job, suffixes=True), every)

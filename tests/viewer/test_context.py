@@ -11,6 +11,7 @@ import trimesh
 
 from route3d.errors import InputError
 from route3d.model import Job, Site
+from route3d.model.site import Placing
 from route3d.planning.result import RunResult
 from viewer.meshes import context_parts
 from viewer.scene.build import build_scene
@@ -22,7 +23,7 @@ Answered = tuple[RunResult, Job]
 
 def with_building(job: Job, mesh: trimesh.Trimesh, path: Path) -> Job:
     mesh.export(path)
-    return replace(job, site=Site((path,)))
+    return replace(job, site=Site((path,), placings=(Placing("ft"),)))
 
 
 def test_a_building_stands_beside_the_route(riser: Answered, tmp_path: Path) -> None:

@@ -58,8 +58,8 @@ def read_landxml(path: Path, options: ReadOptions) -> ImportedRoutes:
     circular curves in profile. ``options.layers`` names the alignments wanted. Raises InputError
     for what is no LandXML, for elements that do not join, and for units not known.
     """
-    root = _parsed(path)
-    meters = meters_per_unit(options, _unit(root), path)
+    root = parsed(path)
+    meters = meters_per_unit(options, linear_unit(root), path)
     alignments = [e for e in root.iter() if local(e) == "Alignment"]
     wanted, passed = _wanted(alignments, options.layers, path)
     refuse_empty(wanted, path, "alignment")
@@ -79,7 +79,8 @@ def read_landxml(path: Path, options: ReadOptions) -> ImportedRoutes:
     return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), meters)
 
 
-def _parsed(path: Path) -> Element:
+def parsed(path: Path) -> Element:
+    """The root of a LandXML file; InputError for what is none."""
     data = read_bytes(path, limit=LARGEST_FILE)
     if declares_entities(data):
         raise bad_file(path, "declares entities, which LandXML does not use", "export it again")
@@ -102,7 +103,8 @@ def _parsed(path: Path) -> Element:
     return root
 
 
-def _unit(root: Element) -> str | None:
+def linear_unit(root: Element) -> str | None:
+    """The unit of length of a file, a key of ``METERS``; None where it names none that is known."""
     for units in root:
         if local(units) == "Units":
             for system in units:

@@ -59,11 +59,12 @@ def _gathered(surround: Surround, meshes: list[SiteMesh]) -> Meshes:
     before = np.cumsum([0, *(len(m.vertices) for m in meshes[:-1])])
     vertices = np.vstack([m.vertices for m in meshes])
     faces = np.vstack([m.faces + n for m, n in zip(meshes, before, strict=True)])
-    owner = np.repeat(np.arange(len(meshes)), [len(m.faces) for m in meshes])
+    first = np.cumsum([0, *(len(m.labels) for m in meshes[:-1])])
+    owner = np.concatenate([m.owners + n for m, n in zip(meshes, first, strict=True)])
     name = surround.kind or UNNAMED
     if not surround.kind and surround.clearance:
         name = ", ".join(m.name for m in meshes)
-    names = tuple(m.name for m in meshes)
+    names = tuple(label for m in meshes for label in m.labels)
     closed = closed_faces(vertices, faces)
     tree = mesh_tree(vertices, faces)
     return Meshes(name, surround, tree, names, owner, closed)

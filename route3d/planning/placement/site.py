@@ -9,7 +9,7 @@ A surface that closes round the whole machine is met by the rope, which comes fr
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -27,13 +27,58 @@ _CHUNK = 200_000
 _NEXT_TO = 1.0
 
 
+@dataclass(frozen=True, slots=True)
+class MeshPart:
+    """One element of a building: its ``name``, such as "column C3", GlobalId and storey."""
+
+    name: str
+    handle: str = ""
+    storey: str = ""
+
+    @property
+    def label(self) -> str:
+        """Name and storey."""
+        return f"{self.name}, {self.storey}" if self.storey else self.name
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """How a mesh came to its place: in ``units`` of so many ``meters``, then moved by ``shift``.
+
+    ``shift`` m holds offset, map and origin together; ``on_grid`` where the origin was subtracted.
+    """
+
+    units: str = "m"
+    meters: float = 1.0
+    shift: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    on_grid: bool = False
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class SiteMesh:
-    """A building mesh by name: ``vertices`` (n, 3) m, z up, and ``faces`` (m, 3)."""
+    """A building mesh by name: ``vertices`` (n, 3) m, z up, and ``faces`` (m, 3).
+
+    Where its elements are known, ``owner`` (m,) is the number in ``parts`` of each triangle;
+    ``left_out`` says what of its file is not among them. ``placed`` says how it came here.
+    """
 
     name: str
     vertices: Floats
     faces: Ints
+    parts: tuple[MeshPart, ...] = ()
+    owner: Ints = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+    left_out: tuple[str, ...] = ()
+    placed: Placed = field(default_factory=Placed)
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """What each owner number stands for: the elements by the name of the mesh, or the mesh."""
+        return tuple(f"{self.name}: {part.label}" for part in self.parts) or (self.name,)
+
+    @property
+    def owners(self) -> Ints:
+        """The number in ``labels`` of each triangle (m,)."""
+        return self.owner if self.parts else np.zeros(len(self.faces), dtype=np.int64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,8 +139,11 @@ class Shapes:
 def surroundings(rooms: Sequence[Room] = (), meshes: Sequence[SiteMesh] = ()) -> Surroundings:
     """Rooms and meshes together, ready to be searched."""
     names = [f"the {part} of {room.name}" for room in rooms for part in ("wall", "ceiling")]
-    owner = np.repeat(len(names) + np.arange(len(meshes)), [len(m.faces) for m in meshes])
-    names += [m.name for m in meshes]
+    owners = []
+    for mesh in meshes:
+        owners.append(len(names) + mesh.owners)
+        names += mesh.labels
+    owner = np.concatenate(owners) if owners else np.empty(0, dtype=np.int64)
     names += [f"obstacle {i} in {r.name}" for r in rooms for i in range(1, len(r.obstacles) + 1)]
     parts = [np.asarray(m.vertices, dtype=np.float64)[m.faces] for m in meshes if len(m.faces)]
     triangles = frozen(np.concatenate(parts) if parts else np.empty((0, 3, 3)))

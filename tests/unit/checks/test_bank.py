@@ -9,6 +9,7 @@ import pytest
 from route3d.checks.bank import check_bank
 from route3d.checks.finding import Finding
 from route3d.geometry.fillet import route_path
+from route3d.geometry.grade import Grade
 from route3d.geometry.rmf_frames import frames
 from route3d.model import Bank, Conduit, Practice
 from route3d.units import render
@@ -24,7 +25,7 @@ def findings(bank: Bank = BANK, depth: float = 2.0, *more: jobs.Vertex) -> dict[
     vertices = (at((0, 0, -depth), name="A"), *more, at((60, 0, -depth), name="B"))
     run = jobs.run(lay(*vertices, conduits=DUCT))
     path = route_path(run.route)
-    return {f.rule: f for f in check_bank(bank, run, Practice(), path, frames(path))}
+    return {f.rule: f for f in check_bank(bank, run, Practice(), path, frames(path), Grade())}
 
 
 def test_a_bank_by_the_book_passes() -> None:
@@ -67,7 +68,7 @@ def test_earth_over_a_slope_is_measured_upright() -> None:
     vertices = (at((0, 0, -1), name="A"), at((17.3205080757, 0, -11), name="B"))
     run = jobs.run(lay(*vertices, conduits=DUCT))
     path = route_path(run.route)
-    found = {f.rule: f for f in check_bank(BANK, run, Practice(), path, frames(path))}
+    found = {f.rule: f for f in check_bank(BANK, run, Practice(), path, frames(path), Grade())}
     half = (2 * OUTER + 8 * INCH) / 2
     assert found["earth cover"].demand == pytest.approx(1 - half / 0.8660254, abs=1e-6)
 
@@ -76,7 +77,7 @@ def test_a_riser_out_of_the_ground_is_not_short_of_earth() -> None:
     foot, top = at((60, 0, -2), bend=1.2), at((60, 0, 9), bend=1.2)
     run = jobs.run(lay(at((0, 0, -2)), foot, top, at((70, 0, 9)), conduits=DUCT))
     path = route_path(run.route)
-    found = {f.rule: f for f in check_bank(BANK, run, Practice(), path, frames(path))}
+    found = {f.rule: f for f in check_bank(BANK, run, Practice(), path, frames(path), Grade())}
     assert found["earth cover"].severity == "ok"
 
 
@@ -102,7 +103,7 @@ def test_rows_that_come_to_stand_upright_are_noted() -> None:
     up, over = at((0, 20, -2), bend=1.2), at((0, 20, 12), bend=1.2)
     run = jobs.run(lay(at((0, 0, -2)), up, over, at((9, 20, 12)), conduits=DUCT))
     path = route_path(run.route)
-    found = {f.rule: f for f in check_bank(BANK, run, Practice(), path, frames(path))}
+    found = {f.rule: f for f in check_bank(BANK, run, Practice(), path, frames(path), Grade())}
     tilt = found["rows not level"]
     assert tilt.severity == "note"
     assert tilt.demand == pytest.approx(3.14159265 / 2)

@@ -93,10 +93,11 @@ def test_the_solid_is_read_back_watertight(tmp_path: Path, suffix: str, filled: 
     import trimesh
 
     from route3d.formats.building_meshes import read_mesh
+    from route3d.model.site import Placing
 
     file = tmp_path / f"bank{suffix}"
     assert run(BANK, "--solid", str(file), *(["--filled"] if filled else [])) == 0
-    read = read_mesh(file, "US")
+    read = read_mesh(file, Placing("ft" if suffix == ".stl" else ""))
     mesh = trimesh.Trimesh(read.vertices, read.faces)
     assert mesh.is_watertight
     # By hand, in square inches: the box, less six ducts of 5.563.

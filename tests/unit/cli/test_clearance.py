@@ -16,7 +16,7 @@ from route3d.errors import InputError
 from tests.support.clearance_jobs import box, run_text, write_job
 
 STRAIGHT = run_text("A", [(0, 0, 0), (40, 0, 0)])
-WALL = '[site]\ncontext = ["wall.stl"]\n'
+WALL = '[site]\ncontext = [{ file = "wall.stl", units = "m" }]\n'
 
 app = typer.Typer(pretty_exceptions_enable=False)
 app.command()(clearance)
@@ -73,7 +73,10 @@ def test_clear_of_everything_ends_with_0(beside: Path) -> None:
 def test_the_least_required_clearance_decides(beside: Path) -> None:
     text = beside.read_text(encoding="utf-8")
     beside.write_text(
-        text.replace('"wall.stl"', '{ file = "wall.stl", class = "steam", clearance = "931 mm" }'),
+        text.replace(
+            '"wall.stl"',
+            '{ file = "wall.stl", units = "m", class = "steam", clearance = "931 mm" }',
+        ),
         encoding="utf-8",
     )
     code, said = call(beside)

@@ -19,6 +19,7 @@ from route3d.geometry.encasement import (
     solid,
     stretches_below,
 )
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import ARC
 from route3d.geometry.rmf_frames import frames, frames_at
 from route3d.model import Bank
@@ -141,7 +142,7 @@ def test_concrete_that_reaches_over_the_center_of_a_bend_is_refused() -> None:
 def test_stretches_below_against_sampling(level: float) -> None:
     hills = [Turn(60, 2, "up"), Go(1), Turn(120, 1.5, "down"), Go(2), Turn(90, 1, "up"), Go(3)]
     path = route(Go(2), *hills, Turn(80, 1.2, (1, 1, 1)), Go(1))
-    found = stretches_below(path, level)
+    found = stretches_below(path, Grade(level))
     stations = np.linspace(0, path.length, 20001)
     inside = np.zeros(len(stations), dtype=bool)
     for start, end in found:
@@ -155,7 +156,7 @@ def test_stretches_below_against_sampling(level: float) -> None:
 
 def test_a_corner_below_does_not_part_a_stretch() -> None:
     path = cornered()
-    assert stretches_below(path, 2.0) == ((0.0, path.length),)
+    assert stretches_below(path, Grade(2.0)) == ((0.0, path.length),)
 
 
 def test_part_of_a_path_is_that_stretch_of_it() -> None:

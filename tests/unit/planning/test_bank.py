@@ -11,6 +11,7 @@ import pytest
 
 import route3d
 from route3d.errors import GeometryError
+from route3d.geometry.grade import Grade
 from route3d.model import Bank, Conduit, Practice, Run
 from route3d.planning.bank import BankResult, bank_solid, bend_radius, evaluate_bank, evaluate_banks
 from route3d.planning.result import evaluate_run
@@ -32,7 +33,7 @@ def bank(rows: int = 2, columns: int = 3, spacing: float = 0.2) -> Bank:
 
 
 def answer(run: Run, of: Bank | None = None, practice: Practice = PRACTICE) -> BankResult:
-    return evaluate_bank(of or bank(), run, practice)
+    return evaluate_bank(of or bank(), run, practice, Grade())
 
 
 # --- the ducts -----------------------------------------------------------------------------------
@@ -95,7 +96,7 @@ def test_an_inner_bend_below_the_radius_of_the_conduit() -> None:
 def test_the_radius_that_passes_on_the_inside_of_the_bore_too() -> None:
     route = along(vertices([Go(30), Turn(90, 0.66, "left"), Go(20)]), conduit())
     run = jobs.run(route, jobs.cable(bend_to="inside"))
-    (bend,) = evaluate_bank(bank(), run, PRACTICE).bends
+    (bend,) = evaluate_bank(bank(), run, PRACTICE, Grade()).bends
     assert bend.needed == pytest.approx(0.48 + 0.065 + 0.2)  # half the bore of 130 mm more
 
 
@@ -181,7 +182,7 @@ def replace_depth(run: Run, z: float) -> Run:
 
 def test_only_what_lies_below_grade_is_encased() -> None:
     job = route3d.load(DEMO)
-    (result,) = evaluate_banks(job)
+    (result,) = evaluate_banks(job, Grade())
     ((start, end),) = result.stretches
     assert start == 0.0
     assert result.center.point(end)[2] == pytest.approx(0.0, abs=1e-9)
@@ -207,7 +208,7 @@ def test_the_solid_is_the_concrete_where_ducts_change_their_width() -> None:
 
 
 def test_the_demo_has_six_ducts_that_pass() -> None:
-    (result,) = evaluate_banks(route3d.load(DEMO))
+    (result,) = evaluate_banks(route3d.load(DEMO), Grade())
     assert len(result.ducts) == 6
     assert not result.stops
     assert len(result.bends) == 3

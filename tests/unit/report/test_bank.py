@@ -14,6 +14,7 @@ from rich.console import Console
 
 import route3d
 from route3d.drawing.bank_section import bank_section_svg
+from route3d.geometry.grade import Grade
 from route3d.model import Bank, Job
 from route3d.planning.bank import BankResult, evaluate_bank, evaluate_banks
 from route3d.report.bank import bank_csv, bank_data, bank_report
@@ -28,11 +29,11 @@ def job() -> Job:
 
 @pytest.fixture(scope="module")
 def result(job: Job) -> BankResult:
-    return evaluate_banks(job)[0]
+    return evaluate_banks(job, Grade())[0]
 
 
 def bank_of(job: Job, **changes: object) -> BankResult:
-    return evaluate_bank(replace(job.banks[0], **changes), job.runs[0], job.practice)  # type: ignore[arg-type]
+    return evaluate_bank(replace(job.banks[0], **changes), job.runs[0], job.practice, Grade())  # type: ignore[arg-type]
 
 
 def tender(job: Job, multiple: float = 30.0) -> BankResult:
@@ -40,7 +41,7 @@ def tender(job: Job, multiple: float = 30.0) -> BankResult:
     run = job.runs[0]
     items = tuple((replace(c, bend_multiple=multiple), n) for c, n in run.cables.items)
     return evaluate_bank(
-        job.banks[0], replace(run, cables=replace(run.cables, items=items)), job.practice
+        job.banks[0], replace(run, cables=replace(run.cables, items=items)), job.practice, Grade()
     )
 
 
@@ -133,7 +134,7 @@ def test_the_drawing_holds_every_duct_and_its_dimensions(result: BankResult) -> 
         assert label in told
     assert told.count("minimum 2.00 in: NOT MET") == 2
     assert "minimum 1.5 ft: met" in told
-    assert "grade, z = 0" in told
+    assert "grade assumed at z = 0" in told
     assert svg == bank_section_svg(result, "US")
 
 
@@ -149,7 +150,7 @@ def test_the_drawing_is_to_scale(result: BankResult) -> None:
 
 def test_a_name_with_markup_stays_text(job: Job) -> None:
     run = replace(job.runs[0], name="<F&1>")
-    svg = bank_section_svg(evaluate_bank(job.banks[0], run, job.practice), "SI")
+    svg = bank_section_svg(evaluate_bank(job.banks[0], run, job.practice, Grade()), "SI")
     assert any(t.startswith("<F&1>: duct bank") for t in texts(svg))
 
 
@@ -167,9 +168,9 @@ def test_other_banks_are_drawn(job: Job, bank: Bank, grade: bool) -> None:
     run = job.runs[0]
     vertices = tuple(replace(v, bend=v.bend and 3.0) for v in run.route.vertices)
     run = replace(run, route=replace(run.route, vertices=vertices))
-    svg = bank_section_svg(evaluate_bank(bank, run, job.practice), "SI")
+    svg = bank_section_svg(evaluate_bank(bank, run, job.practice, Grade()), "SI")
     told = texts(svg)
-    assert ("grade, z = 0" in told) == grade
+    assert ("grade assumed at z = 0" in told) == grade
     assert ("fill-rule" in svg) == (bank.cover > 0)
     width, height = (float(v) for v in ET.fromstring(svg).get("viewBox", "").split()[2:])
     for x, y in re.findall(r'<text x="([-\d.]+)" y="([-\d.]+)"', svg):

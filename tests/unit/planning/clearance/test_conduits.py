@@ -123,7 +123,7 @@ def test_ducts_without_a_path_are_named(tmp_path: Path) -> None:
 def test_the_ducts_keep_clear_of_meshes_where_their_run_does(tmp_path: Path) -> None:
     """A wall 0.3 m beside the bank's center: the near duct is 0.1 m nearer to it than the run."""
     run = run_text("B", [(0, 0, 0), (40, 0, 0)])
-    site = '[[site.context]]\nfile = "wall.stl"\nclearance = 200\n'
+    site = '[[site.context]]\nfile = "wall.stl"\nunits = "m"\nclearance = 200\n'
     wall = {"wall.stl": box((40, 0.2, 4), (20, 0.4, 0))}
     result = clearance_of(write_job(tmp_path, run, site + BANK, wall))
     (whole,) = result.runs

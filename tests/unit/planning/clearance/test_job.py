@@ -31,7 +31,12 @@ STRAIGHT = run_text("A", [(0, 0, 0), (40, 0, 0)])
 def test_a_wall_across_the_run_is_a_clash_with_both_its_faces(tmp_path: Path) -> None:
     wall = box((0.5, 8, 6), (20, 0, 0))
     run = only(
-        write_job(tmp_path, STRAIGHT, '[site]\ncontext = ["wall.stl"]\n', {"wall.stl": wall})
+        write_job(
+            tmp_path,
+            STRAIGHT,
+            '[site]\ncontext = [{ file = "wall.stl", units = "m" }]\n',
+            {"wall.stl": wall},
+        )
     )
     (met,) = run.met
     # within the half meter of wall the nearest face is never farther than 0.25 m, more than R
@@ -52,7 +57,7 @@ def test_a_wall_across_the_run_is_a_clash_with_both_its_faces(tmp_path: Path) ->
 def test_the_depth_of_a_beam_that_cuts_into_the_side(tmp_path: Path) -> None:
     """Closed form: the beam's edge plane is 50 mm from the centerline, the radius is 70."""
     beam = box((0.3, 2, 1), (20, 1.05, 0))
-    site = '[site]\ncontext = ["beam.stl"]\n'
+    site = '[site]\ncontext = [{ file = "beam.stl", units = "m" }]\n'
     (met,) = only(write_job(tmp_path, STRAIGHT, site, {"beam.stl": beam})).met
     (clash,) = met.clashes
     assert clash.depth == pytest.approx(0.02, abs=STL)
@@ -63,9 +68,9 @@ def test_the_depth_of_a_beam_that_cuts_into_the_side(tmp_path: Path) -> None:
 
 SITE = """[site]
 context = [
-  "hall.stl",
-  { file = "one.stl", class = "hot pipe", clearance = 150 },
-  { file = "two.stl", class = "hot pipe" },
+  { file = "hall.stl", units = "m" },
+  { file = "one.stl", units = "m", class = "hot pipe", clearance = 150 },
+  { file = "two.stl", units = "m", class = "hot pipe" },
 ]
 """
 
@@ -97,16 +102,17 @@ def test_of_three_bodies_of_one_class_each_is_where_it_stands(tmp_path: Path) ->
         "tall.stl": trimesh.creation.icosphere(radius=0.1).apply_translation((20, 0.5, 0)),
         "far.stl": box((0.1, 0.1, 2), (32, -0.3, 0)),
     }
-    site = f"[site]\ncontext = {list(meshes)}\n".replace("'", '"')
-    rows = {r.start: r for r in only(write_job(tmp_path, STRAIGHT, site, meshes)).rows}
+    rows = ", ".join(f'{{ file = "{name}", units = "m" }}' for name in meshes)
+    site = f"[site]\ncontext = [{rows}]\n"
+    found = {r.start: r for r in only(write_job(tmp_path, STRAIGHT, site, meshes)).rows}
     for at, name, clear in ((7, "low.stl", 0.28), (19, "tall.stl", 0.33), (31, "far.stl", 0.18)):
-        assert rows[at].what == name
-        assert rows[at].distance == pytest.approx(clear, abs=2e-3)
+        assert found[at].what == name
+        assert found[at].distance == pytest.approx(clear, abs=2e-3)
 
 
 def test_an_end_may_touch_what_it_ends_at_and_says_so(tmp_path: Path) -> None:
     meshes = {"board.stl": box((1, 2, 2), (40.3, 0, 0))}  # its face stands at x = 39.8
-    site = '[site]\ncontext = ["board.stl"]\n'
+    site = '[site]\ncontext = [{ file = "board.stl", units = "m" }]\n'
     run = only(write_job(tmp_path, STRAIGHT, site, meshes))
     (met,) = run.met
     assert not run.stops and not met.clashes and not met.inside
@@ -121,7 +127,7 @@ def test_an_end_may_touch_what_it_ends_at_and_says_so(tmp_path: Path) -> None:
 def test_the_box_of_a_pull_point_is_free_too(tmp_path: Path) -> None:
     box_text = STRAIGHT.replace('name = "A b"', 'name = "A b", box = [4000, 2000, 2000]')
     meshes = {"vault.stl": box((0.2, 3, 3), (37.9, 0, 0))}
-    site = '[site]\ncontext = ["vault.stl"]\n'
+    site = '[site]\ncontext = [{ file = "vault.stl", units = "m" }]\n'
     assert only(write_job(tmp_path, STRAIGHT, site, meshes)).stops
     # half the diagonal of 4 x 2 x 2 m is 2.45 m
     assert not only(write_job(tmp_path, box_text, site, meshes)).stops
@@ -132,7 +138,7 @@ def test_a_run_wholly_inside_a_body(tmp_path: Path, closed: bool) -> None:
     body = box((60, 4, 4), (20, 0, 0.5))
     if not closed:
         body.update_faces(np.arange(len(body.faces)) > 0)
-    site = '[site]\ncontext = ["ground.stl"]\n'
+    site = '[site]\ncontext = [{ file = "ground.stl", units = "m" }]\n'
     model = write_job(tmp_path, STRAIGHT, site, {"ground.stl": body})
     result = clearance_of(model)
     (met,) = result.runs[0].met
@@ -151,7 +157,7 @@ def test_a_run_wholly_inside_a_body(tmp_path: Path, closed: bool) -> None:
 
 def test_a_run_wholly_inside_solid_material_is_a_clash(tmp_path: Path) -> None:
     """2 m up from the bottom of a body 4 m high: the nearest surface is its top, 1.5 m away."""
-    site = '[site]\ncontext = [{ file = "pier.stl", solid = true }]\n'
+    site = '[site]\ncontext = [{ file = "pier.stl", units = "m", solid = true }]\n'
     model = write_job(tmp_path, STRAIGHT, site, {"pier.stl": box((60, 4, 4), (20, 0, 0.5))})
     run = only(model)
     (met,) = run.met
@@ -166,7 +172,7 @@ def test_a_run_wholly_inside_solid_material_is_a_clash(tmp_path: Path) -> None:
 
 def test_in_and_out_of_solid_material_is_one_clash(tmp_path: Path) -> None:
     wall = box((0.5, 8, 6), (20, 0, 0))
-    site = '[site]\ncontext = [{ file = "wall.stl", solid = true }]\n'
+    site = '[site]\ncontext = [{ file = "wall.stl", units = "m", solid = true }]\n'
     run = only(write_job(tmp_path, STRAIGHT, site, {"wall.stl": wall}))
     (met,) = run.met
     (clash,) = met.clashes
@@ -177,7 +183,7 @@ def test_in_and_out_of_solid_material_is_one_clash(tmp_path: Path) -> None:
 
 def test_the_air_of_a_room_is_no_clash_but_its_walls_are(tmp_path: Path) -> None:
     """A room drawn as one closed surface, run into through one wall: one face, and no caution."""
-    site = '[site]\ncontext = [{ file = "room.stl", solid = false }]\n'
+    site = '[site]\ncontext = [{ file = "room.stl", units = "m", solid = false }]\n'
     room = box((30, 4, 4), (25, 0, 0.5))
     run = only(write_job(tmp_path, STRAIGHT, site, {"room.stl": room}))
     (met,) = run.met
@@ -190,7 +196,7 @@ def test_the_air_of_a_hollow_solid_is_not_inside(tmp_path: Path) -> None:
     outer, inner = box((60, 6, 6), (20, 0, 0)), box((59, 5, 5), (20, 0, 0))
     inner.invert()
     hall = trimesh.util.concatenate([outer, inner])
-    site = '[site]\ncontext = ["hall.stl"]\n'
+    site = '[site]\ncontext = [{ file = "hall.stl", units = "m" }]\n'
     (met,) = only(write_job(tmp_path, STRAIGHT, site, {"hall.stl": hall})).met
     assert met.inside == ()
     assert met.nearest is not None and met.nearest.distance == pytest.approx(2.5 - R, abs=STL)
@@ -237,7 +243,7 @@ def test_runs_from_one_vault_are_free_of_each_other_there_only(tmp_path: Path) -
 
 
 def test_rows_cover_the_run_whatever_their_length(tmp_path: Path) -> None:
-    site = '[site]\ncontext = ["wall.stl"]\n'
+    site = '[site]\ncontext = [{ file = "wall.stl", units = "m" }]\n'
     model = write_job(tmp_path, STRAIGHT, site, {"wall.stl": box((0.5, 8, 6), (20.3, 0, 0))})
     for every in (1.0, 0.7, 100.0):
         rows = clearance_of(model, every).runs[0].rows
@@ -251,7 +257,7 @@ def test_rows_cover_the_run_whatever_their_length(tmp_path: Path) -> None:
 @pytest.mark.parametrize("every", [0.5, 1.0, 7.0])
 def test_the_least_clearance_in_solid_material_is_the_deepest(tmp_path: Path, every: float) -> None:
     """Square through a wall 1 m thick: in its middle the nearest face is 0.5 m off."""
-    site = '[site]\ncontext = [{ file = "wall.stl", solid = true }]\n'
+    site = '[site]\ncontext = [{ file = "wall.stl", units = "m", solid = true }]\n'
     wall = {"wall.stl": box((1.0, 8, 6), (20, 0, 0))}
     (run,) = clearance_of(write_job(tmp_path, STRAIGHT, site, wall), every).runs
     (met,) = run.met
@@ -268,7 +274,7 @@ def test_the_least_clearance_in_solid_material_is_the_deepest(tmp_path: Path, ev
 
 def test_beside_solid_material_nothing_is_inside_it(tmp_path: Path) -> None:
     """The face of the pier is 1 m from the line: 0.93 m of the conduit."""
-    site = '[site]\ncontext = [{ file = "pier.stl", solid = true }]\n'
+    site = '[site]\ncontext = [{ file = "pier.stl", units = "m", solid = true }]\n'
     run = only(write_job(tmp_path, STRAIGHT, site, {"pier.stl": box((10, 2, 4), (20, 2, 0))}))
     (met,) = run.met
     assert met.inside == met.clashes == () and not run.stops
@@ -278,7 +284,7 @@ def test_beside_solid_material_nothing_is_inside_it(tmp_path: Path) -> None:
 def test_where_a_run_is_all_end_nothing_counts_as_nearest(tmp_path: Path) -> None:
     """A run of 1 m between two vaults that are free for 2 m round their points."""
     short = run_text("A", [(0, 0, 0), (1, 0, 0)])
-    site = '[site]\nclearance_free_ends = 2\ncontext = ["wall.stl"]\n'
+    site = '[site]\nclearance_free_ends = 2\ncontext = [{ file = "wall.stl", units = "m" }]\n'
     run = only(write_job(tmp_path, short, site, {"wall.stl": box((0.2, 2, 2), (0.5, 0, 0))}))
     (met,) = run.met
     assert met.nearest is None and met.clashes == () and met.at_ends
