@@ -324,8 +324,20 @@ def check(job: Job, *, passed: bool = False) -> Findings:
     InputError
         As :func:`evaluate` does.
     """
-    result = _answered(job, True)
-    return Findings(result.job, result.runs, passed)
+    result = checked(job)
+    return Findings(result.job, result.runs, passed, site=result.site)
+
+
+def checked(job: Job) -> JobResult:
+    """Every run solved, with remedies where something stops it, and where the meshes lie."""
+    from route3d.planning.clearance.near import mesh_extents
+    from route3d.planning.evaluate import advised
+    from route3d.planning.evaluate import evaluate as evaluate_job
+
+    meshes = building_meshes(job)
+    result = evaluate_job(job, with_remedies=False)
+    named = [replace(m, name=p.name) for m, p in zip(meshes, job.site.context, strict=True)]
+    return replace(advised(result, meshes), site=mesh_extents(job, named))
 
 
 def answered(job: Job) -> JobResult:

@@ -55,11 +55,11 @@ def check(
 
     Example: route3d check models/yard_run.toml --section duct.svg
     """
-    from route3d.api import answered, summarized
+    from route3d.api import checked, summarized
 
     refuse_suffix("--section", section, ".svg")
     job = read_job(model, run)
-    result = answered(job)
+    result = checked(job)
     summary = summarized(result) if len(job.runs) > 1 else ()
     system = system_of(job, units)
     if section is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from route3d.checks.finding import Finding, worst_first
@@ -19,6 +19,7 @@ from route3d.model.run import Run
 from route3d.planning.direction import Candidate, Decision, candidate, choose, no_access
 
 if TYPE_CHECKING:
+    from route3d.planning.clearance.near import MeshExtents
     from route3d.planning.remedies.remedy import Advice
 
 # They go with every result, on paper and on screen.
@@ -71,15 +72,21 @@ class RunResult:
 
 @dataclass(frozen=True, eq=False)
 class JobResult:
-    """A job and the result of each of its runs."""
+    """A job and the result of each of its runs; ``site`` is where its meshes lie, if looked at."""
 
     job: Job
     runs: tuple[RunResult, ...]
+    site: tuple[MeshExtents, ...] = field(default=(), kw_only=True)
 
     @property
     def stops(self) -> bool:
-        """True where any run has a stop finding."""
-        return any(r.stops for r in self.runs)
+        """True where any run has a stop finding, or a building mesh could not be judged."""
+        return any(r.stops for r in self.runs) or bool(self.not_judged)
+
+    @property
+    def not_judged(self) -> tuple[Finding, ...]:
+        """The meshes that cannot stand where they were read."""
+        return tuple(mesh.finding for mesh in self.site if mesh.finding is not None)
 
     def only(self, names: Container[str]) -> JobResult:
         """The answers of the runs of these names."""

@@ -12,8 +12,8 @@ from route3d.checks.clearance import Met, NearPlace
 from route3d.checks.finding import Finding, worst_first
 from route3d.planning.clearance.job import ClearanceResult, ClearanceRow, RunClearance
 from route3d.report.columns import Column, column_table, columns_csv
-from route3d.report.findings import findings_table
-from route3d.report.json_result import finding_data, job_data
+from route3d.report.findings import findings_table, site_parts
+from route3d.report.json_result import finding_data, job_data, meshes_data
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.words import rules_line
 from route3d.units import show
@@ -23,7 +23,6 @@ Data = dict[str, Any]
 _TIGHTEST = 10  # rows shown where not all are asked for
 _MOST_FINDINGS = 20
 _BY_DUCTS = "Measured at the ducts of its bank."
-_FAR = 1000.0  # m; no building of a job is so far from it
 _SEVERITY = {"clash": "stop", "close": "stop", "inside?": "caution", "end": "note", "ok": "ok"}
 
 
@@ -51,16 +50,28 @@ NOTHING = (
 def clearance_report(result: ClearanceResult, system: str, *, all_rows: bool) -> RenderableType:
     """The clearances of a job for a terminal; ``all_rows`` for every row, not the tightest."""
     parts: list[RenderableType] = [heading(result.job)]
+    parts += site_parts(result.site, system)
     if result.nothing:
         foot = paragraph(rules_line(result.job.practice), style="dim")
         return Group(*parts, paragraph(NOTHING, before=1), foot)
     for run in result.runs:
-        parts += _run_report(run, system, all_rows)
-        if ducts := [d for d in result.ducts if d.run is run.run]:
-            parts += _ducts_report(ducts, system)
+        ducts = [d for d in result.ducts if d.run is run.run]
+        if not run.met and not ducts:
+            continue  # the only meshes there are were not judged
+        parts += _run_report(run, system, _clear(result), all_rows=all_rows)
+        if ducts:
+            parts += _ducts_report(ducts, system, _clear(result))
     notes = (paragraph(t, style="dim", before=int(not i)) for i, t in _notes(result, system))
     foot = paragraph(rules_line(result.job.practice), style="dim")
     return Group(*parts, *notes, foot)
+
+
+def _clear(result: ClearanceResult) -> str:
+    """What is said where nothing is too near."""
+    if not result.not_judged:
+        return "No clash. All required clearances are met."
+    names = ", ".join(mesh.name for mesh in result.site if not mesh.judged)
+    return f"Nothing is too near of what was judged. Not judged: {names}."
 
 
 def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
@@ -87,17 +98,6 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
             "Verdict 'inside?': inside a closed surface. Set solid in the model file: true "
             "for material (a clash), false for air."
         )
-    far = [
-        m.name
-        for run in result.runs
-        for m in run.met
-        if m.nearest is not None and not m.is_run and m.nearest.distance > _FAR
-    ]
-    if far:
-        said.append(
-            f"More than {show(_FAR, 'length', system, decimals=0)} away, units may be wrong: "
-            f"{', '.join(dict.fromkeys(far))}."
-        )
     if result.open_meshes:
         names = ", ".join(result.open_meshes)
         said.append(f"Not watertight, 'inside' not checked: {names}.")
@@ -108,7 +108,9 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
     return list(enumerate(said))
 
 
-def _run_report(run: RunClearance, system: str, all_rows: bool) -> list[RenderableType]:
+def _run_report(
+    run: RunClearance, system: str, clear: str, *, all_rows: bool
+) -> list[RenderableType]:
     conduits = ", ".join(dict.fromkeys(c.label for c in run.run.route.conduits))
     text = f"Run {run.run.name}: {show(run.path.length, 'length', system)} of {conduits}"
     if not run.met:  # nothing but its ducts can be met
@@ -117,7 +119,7 @@ def _run_report(run: RunClearance, system: str, all_rows: bool) -> list[Renderab
         paragraph(text, style="bold", before=1),
         _met_table(run.met, system),
         *_clashes(run, system),
-        *_findings(run.findings, system),
+        *_findings(run.findings, system, clear),
     ]
     rows = run.rows if all_rows else tightest(run)
     which = "All segments of the run:" if all_rows else f"The {len(rows)} tightest segments:"
@@ -128,7 +130,7 @@ def _run_report(run: RunClearance, system: str, all_rows: bool) -> list[Renderab
     ]
 
 
-def _ducts_report(ducts: Sequence[RunClearance], system: str) -> list[RenderableType]:
+def _ducts_report(ducts: Sequence[RunClearance], system: str, clear: str) -> list[RenderableType]:
     """The ducts of one bank, each against the meshes of every class and the other runs."""
     heads = ("duct", "against", "required", "min.\nclearance", "at\nstation", "nearest", "verdict")
     rows = [[duct.duct, *_met_row(met, system)] for duct in ducts for met in duct.met]
@@ -137,7 +139,7 @@ def _ducts_report(ducts: Sequence[RunClearance], system: str) -> list[Renderable
     return [
         paragraph(text, style="bold", before=1),
         table(heads, rows, numbers=(2, 3, 4)),
-        *_findings(found, system),
+        *_findings(found, system, clear),
     ]
 
 
@@ -193,10 +195,10 @@ def _clashes(run: RunClearance, system: str) -> list[RenderableType]:
     return [paragraph("Clashes along the run:", before=1), *parts]
 
 
-def _findings(findings: Sequence[Finding], system: str) -> list[RenderableType]:
+def _findings(findings: Sequence[Finding], system: str, clear: str) -> list[RenderableType]:
     found = [f for f in findings if f.severity != "ok"]
     if not found:
-        return [paragraph("No clash. All required clearances are met.", before=1)]
+        return [paragraph(clear, before=1)]
     parts = findings_table(found[:_MOST_FINDINGS], system)
     if len(found) > _MOST_FINDINGS:
         parts.append(paragraph(f"and {len(found) - _MOST_FINDINGS} more (--json lists them)."))
@@ -227,6 +229,7 @@ def clearance_data(result: ClearanceResult) -> Data:
         "blocked_banks": list(result.blocked_banks),
         "free_ends_m": result.job.site.free_ends,
         "nothing_to_measure_against": result.nothing,
+        "meshes": meshes_data(result.site),
         "runs": [_run_data(run) for run in result.runs],
         "ducts": [{"duct": duct.duct, **_run_data(duct)} for duct in result.ducts],
     }

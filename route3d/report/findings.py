@@ -11,13 +11,14 @@ from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderR
 from rich.text import Text
 
 from route3d.checks.finding import Finding
+from route3d.planning.clearance.near import MeshExtents
 from route3d.planning.result import CAUTIONS, JobResult, RunResult
 from route3d.planning.shop import all_findings
-from route3d.report.layout import WIDEST, heading, paragraph, severity_style, shrunk
+from route3d.report.layout import WIDEST, heading, paragraph, severity_style, shrunk, table
 from route3d.report.remedies import advice_report
 from route3d.report.table_values import table_values
 from route3d.report.words import NOT_HERE, limit_of, measured, sentence
-from route3d.units import render
+from route3d.units import render, show
 
 _HEADINGS = ("severity", "rule", "where", "measured", "limit")
 # Fix and source stand below each finding, this far in: under the rule, clear of the severity.
@@ -37,7 +38,7 @@ def check_report(
 
     ``above`` comes between the title and the runs.
     """
-    parts: list[RenderableType] = [heading(result.job), *above]
+    parts: list[RenderableType] = [heading(result.job), *above, *site_parts(result.site, system)]
     for run in result.runs:
         parts += _run_report(run, system, passed)
     parts += table_values((r.run for r in result.runs), system)
@@ -45,6 +46,36 @@ def check_report(
     parts.append(paragraph(NOT_HERE))
     parts += [paragraph(text, style="dim") for text in CAUTIONS]
     return Group(*parts)
+
+
+def site_parts(site: Sequence[MeshExtents], system: str) -> list[RenderableType]:
+    """Where the building meshes lie, what of their files is left out, and which are not judged."""
+    if not site:
+        return []
+    heads = ("mesh", "units", "x", "y", "z", "from the\nroutes", "verdict")
+    rows = [_mesh_row(mesh, system) for mesh in site]
+    parts: list[RenderableType] = [
+        paragraph("Building meshes, as read:", style="bold", before=1),
+        table(heads, rows, numbers=(5,)),
+    ]
+    for mesh in site:
+        if mesh.left_out:
+            left = ", ".join(mesh.left_out)
+            parts.append(paragraph(Text(f"{mesh.name}, left out: {left}."), style="dim"))
+    if stops := [mesh.finding for mesh in site if mesh.finding is not None]:
+        parts += findings_table(stops, system)
+    return parts
+
+
+def _mesh_row(mesh: MeshExtents, system: str) -> list[str | Text]:
+    spans = [
+        f"{show(low, 'length', system).split()[0]} to {show(high, 'length', system)}"
+        for low, high in zip(mesh.low.tolist(), mesh.high.tolist(), strict=True)
+    ]
+    away = show(mesh.distance, "length", system)
+    word = "ok" if mesh.judged else "not judged"
+    verdict = Text(word, style="" if mesh.judged else severity_style("stop"))
+    return [mesh.name, mesh.units, *spans, away, verdict]
 
 
 def _run_report(run: RunResult, system: str, passed: bool) -> list[RenderableType]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any, TypeAlias
 
@@ -18,6 +19,7 @@ from route3d.mechanics.pull import Profile
 from route3d.mechanics.sharing import tension_shares
 from route3d.model.job import Job
 from route3d.model.practice import Practice
+from route3d.planning.clearance.near import MeshExtents
 from route3d.planning.direction import Candidate
 from route3d.planning.result import JobResult, RunResult
 from route3d.planning.shop import all_findings
@@ -82,7 +84,29 @@ def tension_data(result: JobResult, handbook: JobResult | None = None) -> Data:
                 for key, value in _run(other).items()
                 if key in ("method", "pulls", "decision", "findings")
             }
-    return {**job_data(result.job), "runs": runs, "origins": origins_data(result.job.origins)}
+    return {
+        **job_data(result.job),
+        "meshes": meshes_data(result.site),
+        "runs": runs,
+        "origins": origins_data(result.job.origins),
+    }
+
+
+def meshes_data(site: Sequence[MeshExtents]) -> list[Data]:
+    """Where each building mesh lies, m, and why one is not judged."""
+    return [
+        {
+            "name": mesh.name,
+            "units": mesh.units,
+            "low_m": mesh.low.tolist(),
+            "high_m": mesh.high.tolist(),
+            "from_routes_m": mesh.distance,
+            "left_out": list(mesh.left_out),
+            "judged": mesh.judged,
+            "finding": None if mesh.finding is None else finding_data(mesh.finding),
+        }
+        for mesh in site
+    ]
 
 
 def _run(run: RunResult) -> Data:

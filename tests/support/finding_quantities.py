@@ -42,6 +42,7 @@ _STARTS = {
     "sheave fastening ": "force",
     "radius of ": "radius",
     "swivel on ": "length",
+    "not judged: ": "length",
 }
 _SEVERAL = {
     "machine can overload": ("force", "percent"),

@@ -21,6 +21,7 @@ from route3d.geometry.clearance import Flags, Ints, least_clearances
 from route3d.geometry.closed_bodies import windings
 from route3d.geometry.encasement import folded
 from route3d.geometry.fillet import pull_stations
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import Path
 from route3d.geometry.rmf_frames import frames
 from route3d.geometry.vectors import Floats, norm, unit
@@ -106,10 +107,10 @@ def grouped(bodies: Sequence[Built]) -> list[Group]:
 # --- what there is -------------------------------------------------------------------------------
 
 
-def concrete_of(bank: Bank, run: Run, path: Path, free: float) -> Built | None:
+def concrete_of(bank: Bank, run: Run, path: Path, free: float, grade: Grade) -> Built | None:
     """The concrete of a bank; None where it has none, or would fold over in a bend."""
     starts = frames(path)
-    parts = parts_of(bank, run, path, starts)
+    parts = parts_of(bank, run, path, starts, grade)
     if bank.cover == 0 or any(folded(p, s, frames(p, f)) for p, f, s in parts):
         return None
     found = []

@@ -12,11 +12,12 @@ from route3d.checks.clearance import Met, check_met
 from route3d.checks.finding import Finding, worst_first
 from route3d.geometry.clearance import Tubes, tubes_of
 from route3d.geometry.fillet import route_path
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.run import Run
-from route3d.model.site import CONCRETE
+from route3d.model.site import CONCRETE, Surround
 from route3d.phrase import literal
 from route3d.planning.clearance.bodies import (
     EQUIPMENT,
@@ -45,8 +46,10 @@ from route3d.planning.clearance.conduits import (
 )
 from route3d.planning.clearance.measured import Measured, in_zones, limits
 from route3d.planning.clearance.meshes import Meshes, against_meshes, gather
+from route3d.planning.clearance.near import MeshExtents, mesh_extents
 from route3d.planning.placement.site import SiteMesh
 
+_ASSUMED = Grade()
 _SAME = 1e-6  # bounds of rows nearer than this are one, m
 
 
@@ -111,7 +114,8 @@ class ClearanceResult:
     ``triangles`` is how many there are in all; ``ducts`` are those of the banks about the runs, in
     a bank of more than one. The ducts of ``blocked_banks``, by their run, have no path and are not
     measured; neither is the concrete of ``folded_banks``. ``bodies`` are those of the runs that are
-    asked for, and ``classes`` the meshes that all was measured against.
+    asked for, and ``classes`` the meshes that all was measured against. ``site`` says where each
+    mesh lies, and which cannot.
     """
 
     job: Job
@@ -121,6 +125,7 @@ class ClearanceResult:
     open_meshes: tuple[str, ...]
     blocked_banks: tuple[str, ...] = ()
     ducts: tuple[RunClearance, ...] = ()
+    site: tuple[MeshExtents, ...] = ()
     bodies: tuple[BodyClearance, ...] = ()
     folded_banks: tuple[str, ...] = ()
     classes: tuple[Meshes, ...] = ()
@@ -131,14 +136,19 @@ class ClearanceResult:
         return (*self.runs, *self.ducts, *self.bodies)
 
     @property
+    def not_judged(self) -> tuple[Finding, ...]:
+        """The meshes that cannot stand where they were read; nothing is measured against them."""
+        return tuple(mesh.finding for mesh in self.site if mesh.finding is not None)
+
+    @property
     def stops(self) -> bool:
-        """True where a run, duct or body clashes, or is nearer to something than that asks for."""
-        return any(one.stops for one in self.all)
+        """True where something clashes or is too near, or a mesh could not be judged."""
+        return bool(self.not_judged) or any(one.stops for one in self.all)
 
     @property
     def nothing(self) -> bool:
         """True where there is nothing to measure against."""
-        return not any(one.met for one in self.all)
+        return not self.not_judged and not any(one.met for one in self.all)
 
 
 def evaluate_clearance(
@@ -147,17 +157,26 @@ def evaluate_clearance(
     every: float = 1.0,
     names: Container[str] | None = None,
     equipment: Sequence[Built] = (),
+    grade: Grade = _ASSUMED,
 ) -> ClearanceResult:
     """Measure every run, or those of the ``names``, in rows of ``every`` m, and their bodies.
 
     ``meshes`` are those of ``job.site.context`` in its order, ``equipment`` is what stands at the
-    ends of pulls. Raises GeometryError where a route has no path.
+    ends of pulls, and concrete lies below the ``grade``. Raises GeometryError where a route has no
+    path.
     """
     paths = tuple(route_path(run.route) for run in job.runs)
     tubes = tuple(tubes_of(p, outer_radii(r)) for p, r in zip(paths, job.runs, strict=True))
     banks, blocked = bank_ducts(job, paths)
-    classes = gather(job.site.surrounds, meshes)
-    concrete, folds = _concrete(job, paths)
+    site = mesh_extents(job, meshes)
+    asked_of = job.site.surrounds or (Surround(),) * len(meshes)
+    judged = [
+        (surround, mesh)
+        for surround, mesh, where in zip(asked_of, meshes, site, strict=True)
+        if where.judged
+    ]
+    classes = gather([s for s, _ in judged], [m for _, m in judged])
+    concrete, folds = _concrete(job, paths, grade)
     boxes = [b for run, p in zip(job.runs, paths, strict=True) for b in _boxes(job, run, p)]
     built = (*concrete, *boxes, *equipment)
     around = _Around(job, classes, paths, tubes, {b.run: b for b in banks}, built)
@@ -168,16 +187,16 @@ def evaluate_clearance(
     loose = [n for m in classes for k, n in enumerate(m.names) if not m.closed[m.owner == k].all()]
     triangles = sum(len(m.faces) for m in meshes)
     return ClearanceResult(
-        job, runs, every, triangles, tuple(loose), blocked, ducts, bodies, folds, classes
+        job, runs, every, triangles, tuple(loose), blocked, ducts, site, bodies, folds, classes
     )
 
 
-def _concrete(job: Job, paths: Sequence[Path]) -> tuple[list[Built], tuple[str, ...]]:
+def _concrete(job: Job, paths: Sequence[Path], grade: Grade) -> tuple[list[Built], tuple[str, ...]]:
     """The concrete of every bank, and the runs of those where it would fold over in a bend."""
     found, folds = [], []
     for bank in job.banks:
         index = next(i for i, run in enumerate(job.runs) if run.name == bank.run)
-        body = concrete_of(bank, job.runs[index], paths[index], job.site.free_ends)
+        body = concrete_of(bank, job.runs[index], paths[index], job.site.free_ends, grade)
         if body is not None:
             found.append(body)
         elif bank.cover:

@@ -74,8 +74,8 @@ def test_the_least_required_clearance_decides(beside: Path) -> None:
     text = beside.read_text(encoding="utf-8")
     beside.write_text(
         text.replace(
-            '"wall.stl"',
-            '{ file = "wall.stl", units = "m", class = "steam", clearance = "931 mm" }',
+            'units = "m"',
+            'units = "m", class = "steam", clearance = "931 mm"',
         ),
         encoding="utf-8",
     )
@@ -142,11 +142,19 @@ def test_a_broken_mesh_is_refused(tmp_path: Path) -> None:
         call(model)
 
 
-def test_a_mesh_that_may_be_in_other_units_is_named(tmp_path: Path) -> None:
-    model = write_job(tmp_path, STRAIGHT, WALL, {"wall.stl": box((500, 8e3, 6e3), (2e4, 5e3, 0))})
+def test_a_building_in_other_units_is_not_judged_and_stops(tmp_path: Path) -> None:
+    """In millimeters, a column stands 30 mm inside the conduit; read as meters it is far off."""
+    column = box((300, 300, 3000), (20e3, 190, 0))  # its face at y = 40 mm, the conduit's at 70 mm
+    model = write_job(tmp_path, STRAIGHT, WALL, {"wall.stl": column})
     code, text = call(model)
-    assert code == 0
-    assert "More than 1,000 m away, units may be wrong: the building." in text
+    assert code == 1 and "No clash" not in text
+    assert "not judged: wall.stl" in text and 'units = "mm" would bring it to the routes' in text
+    assert "19,850.00 to 20,150.00 m" in text  # its extents, in the unit of the job
+    found = json.loads(call(model, "--json")[1])["meshes"][0]
+    assert found["judged"] is False and found["finding"]["severity"] == "stop"
+    model.write_text(model.read_text().replace('units = "m"', 'units = "mm"'))
+    code, text = call(model)
+    assert code == 1 and "clash with the building" in text and "30.0 mm" in text
 
 
 def test_runs_in_banks_alone_are_told_by_their_ducts(tmp_path: Path) -> None:

@@ -1,0 +1,178 @@
+"""Whether a building mesh can stand where it was read: meshes in other units or frames are not."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from route3d.checks.finding import Finding
+from route3d.geometry.fillet import route_path
+from route3d.geometry.vectors import Floats, norm
+from route3d.model.job import Job
+from route3d.phrase import Phrase, say
+from route3d.planning.placement.site import SiteMesh
+from route3d.units import METERS
+
+# All figures are our own judgment. Nothing that is drawn about a route is smaller than this, m.
+_SMALLEST = 0.1
+# No building is higher, m; beside a short job none is higher than the second or five of its extents.
+_HIGHEST = (1000.0, 200.0)
+# No site is wider, m; beside a short job none is wider than the second or 300 of its extents.
+_WIDEST = (20_000.0, 6_000.0)
+# What is farther than so many extents of the job bears on no route; from the second on where
+# another unit or the origin would bring it to the routes.
+_FAR = (10.0, 3.0)
+# The extent of the shortest job, m.
+_SHORTEST = 20.0
+# The units files come in, the commonest first.
+_UNITS = ("mm", "m", "ft", "in", "cm", "us-ft", "yd", "km")
+_SOURCE = "own judgment: extents and distance of a building"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeshExtents:
+    """Where a mesh lies: ``low``, ``high`` (3,) m, and ``distance`` m of its box from the routes.
+
+    ``units`` are those it was read in. ``finding`` is a stop where it cannot stand there.
+    """
+
+    name: str
+    units: str
+    low: Floats
+    high: Floats
+    distance: float
+    left_out: tuple[str, ...] = ()
+    finding: Finding | None = None
+
+    @property
+    def judged(self) -> bool:
+        """Whether routes may be measured against it."""
+        return self.finding is None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Box:
+    low: Floats
+    high: Floats
+
+    @property
+    def extent(self) -> float:
+        """The longest side, m."""
+        return float((self.high - self.low).max())
+
+    def distance(self, other: _Box) -> float:
+        """From box to box, m."""
+        gap = np.maximum(self.low - other.high, other.low - self.high)
+        return float(norm(np.maximum(gap, 0.0)))
+
+
+def mesh_extents(job: Job, meshes: Sequence[SiteMesh]) -> tuple[MeshExtents, ...]:
+    """Where each mesh lies, and whether it can. Raises GeometryError for a route without a path."""
+    paths = [route_path(run.route) for run in job.runs]
+    points = np.vstack([p for path in paths for p in (path.starts, path.ends)])
+    routes = _Box(points.min(axis=0), points.max(axis=0))
+    return tuple(_extents(job, mesh, routes) for mesh in meshes)
+
+
+def _extents(job: Job, mesh: SiteMesh, routes: _Box) -> MeshExtents:
+    used = mesh.vertices[np.unique(mesh.faces)] if len(mesh.faces) else mesh.vertices
+    if not len(used):
+        zero = np.zeros(3)
+        return MeshExtents(mesh.name, mesh.placed.units, zero, zero, 0.0, mesh.left_out)
+    box = _Box(used.min(axis=0), used.max(axis=0))
+    finding = _not_judged(job, mesh, box, routes)
+    return MeshExtents(
+        mesh.name,
+        mesh.placed.units,
+        box.low,
+        box.high,
+        box.distance(routes),
+        mesh.left_out,
+        finding,
+    )
+
+
+def _not_judged(job: Job, mesh: SiteMesh, box: _Box, routes: _Box) -> Finding | None:
+    """A stop where a mesh is too small, too large or too far to be what it is taken for."""
+    size = max(float(norm(routes.high - routes.low)), _SHORTEST)
+    fixes = list(_fixes(job, mesh, box, routes, size))
+    broken = _broken(box, routes, size, nearer=bool(fixes))
+    if broken is None:
+        return None
+    what, figure, limit = broken
+    ratio = figure / limit if figure > limit else limit / max(figure, 1e-12)
+    said = say(f"{what}: its units or frame appear wrong; ")
+    return Finding(
+        f"not judged: {mesh.name}",
+        "stop",
+        "site.context",
+        figure,
+        limit,
+        "length",
+        said + (fixes[0] if fixes else _general(job, box, routes, size)),
+        _SOURCE,
+        ratio=ratio,
+    )
+
+
+def _broken(
+    box: _Box, routes: _Box, size: float, *, nearer: bool = False
+) -> tuple[str, float, float] | None:
+    """What is wrong with a box, its figure and the limit, m; None where nothing is."""
+    high = min(_HIGHEST[0], max(_HIGHEST[1], 5 * size))
+    wide = min(_WIDEST[0], max(_WIDEST[1], 300 * size))
+    far = _FAR[1 if nearer else 0] * size
+    tall = float(box.high[2] - box.low[2])
+    if box.extent < _SMALLEST:
+        return "the mesh is too small", box.extent, _SMALLEST
+    if tall > high:
+        return "the mesh is too high", tall, high
+    if box.extent > wide:
+        return "the mesh is too wide", box.extent, wide
+    if (distance := box.distance(routes)) > far:
+        return "the mesh is too far from the routes", distance, far
+    return None
+
+
+def _fixes(job: Job, mesh: SiteMesh, box: _Box, routes: _Box, size: float) -> Iterator[Phrase]:
+    """What would bring a mesh to the routes, the likeliest first."""
+    origin = np.array(job.site.frame.shift)
+    moves: list[tuple[str, Floats]] = [("", np.zeros(3))]
+    if job.site.frame.origin is not None and not mesh.placed.on_grid:
+        moves.append(("on_grid = true", -origin))
+    elif job.site.frame.origin is not None:
+        moves.append(("on_grid = false", origin))
+    shift = np.array(mesh.placed.shift)
+    found = []
+    for rank, unit in enumerate((mesh.placed.units, *_UNITS)):
+        factor = METERS.get(unit, mesh.placed.meters) / mesh.placed.meters
+        if rank and math.isclose(factor, 1.0, rel_tol=1e-9):
+            continue
+        for words, move in moves:
+            if not rank and not words:
+                continue
+            tried = _Box(*((side - shift) * factor + shift + move for side in (box.low, box.high)))
+            away = tried.distance(routes)
+            if away > size / 2 or _broken(tried, routes, size) is not None:
+                continue
+            said = [f'units = "{unit}"'] if rank else []
+            fix = " with ".join([*said, *([words] if words else [])])
+            unlike = abs(math.log(tried.extent / size))
+            found.append((away > 0, bool(rank) and bool(words), unlike, rank, fix))
+    for *_, fix in sorted(found):
+        yield say(f"{fix} would bring it to the routes: set it in site.context")
+
+
+def _general(job: Job, box: _Box, routes: _Box, size: float) -> Phrase:
+    """What to look at where no one remedy suggests itself."""
+    if job.site.frame.origin is None and box.distance(routes) > 100 * size:
+        return say(
+            "if its coordinates are those of a grid, give site.origin and set on_grid = true; "
+            "remove it from site.context if it is right"
+        )
+    return say(
+        "check its units, up, offset and on_grid in site.context; remove it there if it is right"
+    )
