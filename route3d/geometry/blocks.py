@@ -12,7 +12,7 @@ in a few variables, solved by looking at every corner of what is feasible.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Protocol
@@ -296,6 +296,34 @@ class Pieces:
     points: Floats
     near: tuple[Ints, ...]
 
+    @staticmethod
+    def far(body: Blocks) -> Pieces:
+        """Blocks that are too far to be measured."""
+        none = np.empty(0, dtype=np.int64)
+        away, item = np.full(len(body), np.inf), np.full(len(body), -1)
+        return Pieces(body, away, item, np.full((len(body), 3), np.nan), (none,) * len(body))
+
+    @staticmethod
+    def of(parts: Sequence[Pieces]) -> Pieces:
+        """Several together."""
+        return Pieces(
+            joined([p.blocks for p in parts]),
+            np.concatenate([p.distance for p in parts]),
+            np.concatenate([p.item for p in parts]),
+            np.concatenate([p.points for p in parts]),
+            tuple(near for p in parts for near in p.near),
+        )
+
+    def __getitem__(self, keep: Ints | Flags) -> Pieces:
+        order = np.arange(len(self.distance))[keep]
+        return Pieces(
+            self.blocks[keep],
+            self.distance[keep],
+            self.item[keep],
+            self.points[keep],
+            tuple(self.near[i] for i in order.tolist()),
+        )
+
 
 def pieces(body: Blocks, others: Bodies, limit: float, shortest: float = ENDS) -> Pieces:
     """How near a body comes to others, along its stations.
@@ -320,67 +348,48 @@ def pieces(body: Blocks, others: Bodies, limit: float, shortest: float = ENDS) -
         In the order of its stations.
     """
     gaps, _ = others.nearest(body.middles)
-    reach = body.reach
     cut = max(limit, float(gaps.min()), 0.0) + 1e-9
-    queue = []
-    done: list[tuple[Blocks, float, int, Floats, Ints]] = []
+    low, high = body.corners.min(axis=1) - cut, body.corners.max(axis=1) + cut
     none = np.empty(0, dtype=np.int64)
-    for i in range(len(body)):
-        one, items = body[i : i + 1], none
-        if gaps[i] - reach[i] <= cut:
-            low, high = one.bounds
-            items = others.within(low - cut, high + cut)
-        if len(items):
-            queue.append((one, items))
-        else:
-            done.append((one, math.inf, -1, np.full(3, np.nan), none))
-    while queue:
-        found = list(_measured(queue, others))
-        least = min([d for d, *_ in found] + [d for _, d, *_ in done])
-        after = []
-        for (one, items), (distance, which, point, each) in zip(queue, found, strict=True):
-            near = items[each < limit]
-            long = float(one.spans[0, 1] - one.spans[0, 0]) > shortest
-            if long and (distance < limit or distance <= least):
-                keep = items[each <= max(limit, distance + float(one.reach[0]) * 2)]
-                after += [(half, keep) for half in _each(one.halved())]
-            else:
-                done.append((one, distance, which, point, near))
-        queue = after
-    done.sort(key=lambda piece: float(piece[0].spans[0, 0]))
-    return Pieces(
-        joined([one for one, *_ in done]),
-        np.array([d for _, d, *_ in done]),
-        np.array([i for _, _, i, *_ in done], dtype=np.int64),
-        np.array([p for _, _, _, p, _ in done]),
-        tuple(near for *_, near in done),
-    )
-
-
-def _each(body: Blocks) -> Iterator[Blocks]:
-    return (body[i : i + 1] for i in range(len(body)))
+    close = (gaps - body.reach <= cut).tolist()
+    items = [others.within(low[i], high[i]) if close[i] else none for i in range(len(body))]
+    done = [Pieces.far(body[np.array([len(k) == 0 for k in items])])]
+    least = math.inf
+    body, items = body[np.array([len(k) > 0 for k in items])], [k for k in items if len(k)]
+    while items:
+        found, each = _measured(body, items, others, limit)
+        least = min(least, float(found.distance.min()))
+        long = body.spans[:, 1] - body.spans[:, 0] > shortest
+        split = long & ((found.distance < limit) | (found.distance <= least))
+        done.append(found[~split])
+        wider = np.maximum(limit, found.distance + 2 * body.reach)
+        body = body[split].halved()
+        items = [
+            kept
+            for i in np.flatnonzero(split).tolist()
+            for kept in [items[i][each[i] <= wider[i]]] * 2
+        ]
+    every = Pieces.of(done)
+    return every[np.argsort(every.blocks.spans[:, 0], kind="stable")]
 
 
 def _measured(
-    queue: Sequence[tuple[Blocks, Ints]], others: Bodies
-) -> Iterator[tuple[float, int, Floats, Floats]]:
-    """For each block its least distance, the item, where, and the distances of all its items."""
-    counts = [len(items) for _, items in queue]
-    body = joined([one for one, _ in queue])
-    owner = np.repeat(np.arange(len(queue)), counts)
-    items = np.concatenate([items for _, items in queue])
+    body: Blocks, items: Sequence[Ints], others: Bodies, limit: float
+) -> tuple[Pieces, list[Floats]]:
+    """Each block with the least of its items, and the distances of all of them."""
+    counts = np.array([len(each) for each in items])
+    owner, flat = np.repeat(np.arange(len(items)), counts), np.concatenate(items)
     parts = [
-        others.apart(body[owner[k : k + _PAIRS]], items[k : k + _PAIRS])
-        for k in range(0, len(items), _PAIRS)
+        others.apart(body[owner[k : k + _PAIRS]], flat[k : k + _PAIRS])
+        for k in range(0, len(flat), _PAIRS)
     ]
     distance = np.concatenate([d for d, _ in parts])
     points = np.concatenate([p for _, p in parts])
-    start = 0
-    for count in counts:
-        own = slice(start, start + count)
-        best = start + int(distance[own].argmin())
-        yield float(distance[best]), int(items[best]), points[best], distance[own]
-        start += count
+    order = np.lexsort((distance, owner))
+    best = order[np.concatenate(([0], np.cumsum(counts)[:-1]))]
+    each = np.split(distance, np.cumsum(counts)[:-1])
+    near = tuple(k[d < limit] for k, d in zip(items, each, strict=True))
+    return Pieces(body, distance[best], flat[best], points[best], near), each
 
 
 # --- two convex bodies ---------------------------------------------------------------------------
