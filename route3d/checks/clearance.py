@@ -18,6 +18,8 @@ _THROUGH = 1e-6
 _GEOMETRY = "geometry: the conduit's outside against the surfaces of the mesh"
 _BETWEEN = "geometry: the outsides of the two conduits"
 _BODIES = "geometry: the outsides of the two"
+_BODY = "geometry: the outside of the body against the surfaces of the mesh"
+_MOVED = {"concrete": "bank"}
 RUN = "run"
 """The subject of what is measured along a conduit."""
 
@@ -98,7 +100,7 @@ def check_met(met: Met) -> tuple[Finding, ...]:
         *(_clash(met, place) for place in met.clashes),
         *(_short(met, place, met.severity) for place in met.short),
         *(_at_end(met, place) for place in met.at_ends),
-        *(_inside(place) for place in met.inside if met.solid is None),
+        *(_inside(met, place) for place in met.inside if met.solid is None),
     ]
     if not met.clashes and not met.short and met.nearest is not None:
         found.append(_short(met, met.nearest, "ok"))
@@ -108,17 +110,17 @@ def check_met(met: Met) -> tuple[Finding, ...]:
 def _clash(met: Met, place: NearPlace) -> Finding:
     away = (place.depth + met.required, "diameter+")
     within = met.solid and place in met.inside
-    conduit = met.subject == RUN
+    conduit, moved = met.subject == RUN, _MOVED.get(met.subject, met.subject)
     if within:
         fix = say(
             f"the {'conduit' if conduit else met.subject} is inside solid material: move the "
-            f"{met.subject} {{}} clear of the surface" + (", or plan a sleeve" if conduit else ""),
+            f"{moved} {{}} clear of the surface" + (", or plan a sleeve" if conduit else ""),
             (met.required, "diameter+"),
         )
     elif met.kind != "mesh":
         fix = say(f"move {_either(met)} by {{}}", away)
     elif not conduit:
-        fix = say(f"move the {met.subject} by {{}}, or plan a recess", away)
+        fix = say(f"move the {moved} by {{}}, or plan a recess", away)
     elif place.gap < _THROUGH:
         fix = say(
             "the conduit passes right through: move the run, or plan an opening with a sleeve"
@@ -126,7 +128,7 @@ def _clash(met: Met, place: NearPlace) -> Finding:
     else:
         fix = say("move the run by {}, or plan a recess", away)
     rule = f"clash with {met.name}"
-    source = _GEOMETRY if met.kind == "mesh" else _BODIES
+    source = (_GEOMETRY if conduit else _BODY) if met.kind == "mesh" else _BODIES
     if conduit and met.is_run:
         source = _BETWEEN
     severity, ratio = "stop", math.inf
@@ -152,7 +154,7 @@ def _either(met: Met) -> str:
         return "one of the two runs"
     if met.subject == met.kind:
         return "one of the two"
-    return f"the {met.subject} or the {met.kind}"
+    return f"the {_MOVED.get(met.subject, met.subject)} or the {_MOVED.get(met.kind, met.kind)}"
 
 
 def _short(met: Met, place: NearPlace, severity: str) -> Finding:
@@ -170,7 +172,9 @@ def _short(met: Met, place: NearPlace, severity: str) -> Finding:
         place.distance,
         met.required,
         "diameter",
-        say(f"move the {met.subject} away by {{}}", away) if severity != "ok" else say(""),
+        say(f"move the {_MOVED.get(met.subject, met.subject)} away by {{}}", away)
+        if severity != "ok"
+        else say(""),
         source,
         place.station,
         ratio,
@@ -193,7 +197,7 @@ def _at_end(met: Met, place: NearPlace) -> Finding:
     )
 
 
-def _inside(place: NearPlace) -> Finding:
+def _inside(met: Met, place: NearPlace) -> Finding:
     fix = say(
         "set solid in site.context: true if the mesh is solid material (a clash), false if "
         "it encloses the air of a room (no clash)"
@@ -206,7 +210,7 @@ def _inside(place: NearPlace) -> Finding:
         math.nan,
         "radius",
         fix,
-        _GEOMETRY,
+        _GEOMETRY if met.subject == RUN else _BODY,
         place.station,
     )
 

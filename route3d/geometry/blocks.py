@@ -34,14 +34,15 @@ ENDS = 0.05
 """The most by which the ends of a stretch of a body that is too close may be off, m."""
 
 # Corners of a block: four round its start, counter-clockwise as seen along it, then its end.
-_FACES = np.array(
+FACES = np.array(
     [(0, 1, 2, 3), (7, 6, 5, 4), (0, 4, 5, 1), (1, 5, 6, 2), (2, 6, 7, 3), (3, 7, 4, 0)]
 )
+"""The sides of a block by the numbers of its corners, start and end first, seen from outside."""
 _EDGES = np.array(
     [(0, 1), (1, 2), (2, 3), (3, 0), (4, 5), (5, 6), (6, 7), (7, 4), (0, 4), (1, 5), (2, 6), (3, 7)]
 )
 _TRIANGLE = np.array([(0, 1), (1, 2), (2, 0)]), np.array([(0, 1, 2)])
-_BLOCK = _EDGES, _FACES
+_BLOCK = _EDGES, FACES
 _TINY = 1e-12
 _FEASIBLE = 1e-9  # m
 _PAIRS = 4000  # pairs of block and other body worked on at once: bounds the memory
@@ -108,12 +109,12 @@ class Blocks:
     def _signed(self, points: Floats, i: Ints) -> Floats:
         """Distance m of points (..., 3) to blocks (...), broadcast together."""
         corners, normals = self.corners[i], self.normals[i]
-        first = corners[..., _FACES[:, 0], :]
+        first = corners[..., FACES[:, 0], :]
         height = np.einsum("...fj,...fj->...f", normals, points[..., None, :] - first)
         outside = np.where(self._inner(i), -np.inf, height).max(axis=-1)
         within = height.max(axis=-1) <= 0
         away = np.sqrt(_to_edges(points[..., None, :], corners[..., _EDGES, :]).min(axis=-1))
-        over = _over_faces(points[..., None, :], corners[..., _FACES, :], normals)
+        over = _over_faces(points[..., None, :], corners[..., FACES, :], normals)
         faces = np.where(over, np.abs(height), np.inf).min(axis=-1)
         signed: Floats = np.where(within, outside, np.minimum(away, faces))
         return signed
@@ -153,7 +154,7 @@ class Blocks:
 
 def blocks(corners: Floats, spans: Floats, open_ends: Flags) -> Blocks:
     """Blocks from their corners (n, 8, 3) m, stations (n, 2) m and open ends (n, 2)."""
-    quads = corners[:, _FACES]
+    quads = corners[:, FACES]
     normals = unit(np.cross(quads[:, :, 2] - quads[:, :, 0], quads[:, :, 3] - quads[:, :, 1]))
     return Blocks(corners, np.asarray(spans, dtype=np.float64), open_ends, normals)
 
@@ -412,11 +413,11 @@ def _pairwise(body: Blocks, others: Floats, sides: Blocks | None) -> tuple[Float
 
 def _not_apart(own: Floats, other: Floats, body: Blocks, sides: Blocks | None) -> Ints:
     """The pairs that no side of either separates."""
-    first = own[:, _FACES[:, 0]]
+    first = own[:, FACES[:, 0]]
     beyond = np.einsum("kfj,kcfj->kfc", body.normals, other[:, :, None] - first[:, None])
     apart = (beyond.min(axis=2) > 0).any(axis=1)
     if sides is not None:
-        first = other[:, _FACES[:, 0]]
+        first = other[:, FACES[:, 0]]
         beyond = np.einsum("kfj,kcfj->kfc", sides.normals, own[:, :, None] - first[:, None])
         apart |= (beyond.min(axis=2) > 0).any(axis=1)
     else:
@@ -436,7 +437,7 @@ def _features(
         _corners_to_edges(own, other_edges),
         _corners_to_edges(other, own_edges),
         _edges_to_edges(own_edges, other_edges),
-        _corners_to_faces(other, own[:, _FACES], normals),
+        _corners_to_faces(other, own[:, FACES], normals),
         _corners_to_faces(own, other[:, faces], _normals(other[:, faces])),
     ]
     rows = np.arange(len(own))
@@ -565,7 +566,7 @@ def _overlap(
 
 def _half_spaces(corners: Floats, body: Blocks) -> tuple[Floats, Floats]:
     """Sides as n·x + s t ≤ b: rows (k, 6, 4) of n and s, bounds (k, 6); s is 0 within a body."""
-    bounds = np.einsum("kfj,kfj->kf", body.normals, corners[:, _FACES[:, 0]])
+    bounds = np.einsum("kfj,kfj->kf", body.normals, corners[:, FACES[:, 0]])
     share = np.ones((len(corners), 6, 1))
     share[:, :2, 0] = ~body.open
     return np.concatenate((body.normals, share), axis=2), bounds

@@ -71,6 +71,14 @@ class Built:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Equipment:
+    """What stands at the ends of the pulls; ``unplaced`` says of each run why nothing does."""
+
+    bodies: tuple[Built, ...] = ()
+    unplaced: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Group:
     """Bodies of one kind measured together; an item is one of their blocks."""
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,7 +12,7 @@ from route3d.geometry.blocks import upright_block
 from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.model.site import MACHINE, REEL, VEHICLE
-from route3d.planning.clearance.bodies import Built
+from route3d.planning.clearance.bodies import Built, Equipment
 from route3d.planning.evaluate import evaluate
 from route3d.planning.placement.site import SiteMesh
 from route3d.planning.placement.stands import UNEVEN
@@ -22,14 +21,6 @@ from route3d.planning.rigging.layout import RiggingLayout, rigging_layouts
 
 _STEP = 50.0  # m between the rows of a gauge table that nobody reads here
 _KIND = {"machine": MACHINE, "vehicle": VEHICLE, "reel": REEL}
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Equipment:
-    """What stands at the ends of the pulls; ``unplaced`` says of each run why nothing does."""
-
-    bodies: tuple[Built, ...]
-    unplaced: tuple[tuple[str, str], ...] = ()
 
 
 def equipment_in_place(job: Job, meshes: Sequence[SiteMesh] = ()) -> Equipment:

@@ -22,6 +22,7 @@ from route3d.phrase import literal
 from route3d.planning.clearance.bodies import (
     EQUIPMENT,
     Built,
+    Equipment,
     Place,
     against_bodies,
     against_conduit,
@@ -49,7 +50,7 @@ from route3d.planning.clearance.meshes import Meshes, against_meshes, gather
 from route3d.planning.clearance.near import MeshExtents, mesh_extents
 from route3d.planning.placement.site import SiteMesh
 
-_ASSUMED = Grade()
+_ASSUMED, _NO_EQUIPMENT = Grade(), Equipment()
 _SAME = 1e-6  # bounds of rows nearer than this are one, m
 
 
@@ -114,8 +115,9 @@ class ClearanceResult:
     ``triangles`` is how many there are in all; ``ducts`` are those of the banks about the runs, in
     a bank of more than one. The ducts of ``blocked_banks``, by their run, have no path and are not
     measured; neither is the concrete of ``folded_banks``. ``bodies`` are those of the runs that are
-    asked for, and ``classes`` the meshes that all was measured against. ``site`` says where each
-    mesh lies, and which cannot.
+    asked for, of all that is ``built``; ``classes`` are the meshes that all was measured against.
+    ``site`` says where each mesh lies, and which cannot; ``unplaced`` why the equipment of a run
+    stands nowhere.
     """
 
     job: Job
@@ -129,6 +131,8 @@ class ClearanceResult:
     bodies: tuple[BodyClearance, ...] = ()
     folded_banks: tuple[str, ...] = ()
     classes: tuple[Meshes, ...] = ()
+    unplaced: tuple[tuple[str, str], ...] = ()
+    built: tuple[Built, ...] = ()
 
     @property
     def all(self) -> tuple[RunClearance | BodyClearance, ...]:
@@ -156,7 +160,7 @@ def evaluate_clearance(
     meshes: Sequence[SiteMesh],
     every: float = 1.0,
     names: Container[str] | None = None,
-    equipment: Sequence[Built] = (),
+    equipment: Equipment = _NO_EQUIPMENT,
     grade: Grade = _ASSUMED,
 ) -> ClearanceResult:
     """Measure every run, or those of the ``names``, in rows of ``every`` m, and their bodies.
@@ -178,7 +182,7 @@ def evaluate_clearance(
     classes = gather([s for s, _ in judged], [m for _, m in judged])
     concrete, folds = _concrete(job, paths, grade)
     boxes = [b for run, p in zip(job.runs, paths, strict=True) for b in _boxes(job, run, p)]
-    built = (*concrete, *boxes, *equipment)
+    built = (*concrete, *boxes, *equipment.bodies)
     around = _Around(job, classes, paths, tubes, {b.run: b for b in banks}, built)
     asked = [i for i, run in enumerate(job.runs) if names is None or run.name in names]
     runs = tuple(_run(around, i, every) for i in asked)
@@ -187,7 +191,19 @@ def evaluate_clearance(
     loose = [n for m in classes for k, n in enumerate(m.names) if not m.closed[m.owner == k].all()]
     triangles = sum(len(m.faces) for m in meshes)
     return ClearanceResult(
-        job, runs, every, triangles, tuple(loose), blocked, ducts, site, bodies, folds, classes
+        job=job,
+        runs=runs,
+        every=every,
+        triangles=triangles,
+        open_meshes=tuple(loose),
+        blocked_banks=blocked,
+        ducts=ducts,
+        site=site,
+        bodies=bodies,
+        folded_banks=folds,
+        classes=classes,
+        unplaced=equipment.unplaced,
+        built=built,
     )
 
 

@@ -24,7 +24,7 @@ from route3d.geometry.vectors import Floats
 from route3d.model.site import CONDUIT, Site, Surround
 from route3d.planning.clearance.asked import asked_of_mesh, named
 from route3d.planning.clearance.measured import Measured, limits, measured_from
-from route3d.planning.placement.site import SiteMesh
+from route3d.planning.placement.site import MeshPart, SiteMesh
 
 # Places looked at along a stretch in a body, beside those that the search itself came by.
 _LOOKS = 257
@@ -36,7 +36,8 @@ class Meshes:
     """The meshes of one class: ``name``, what they are, and the search over all of them.
 
     ``names`` holds what an ``owner`` number stands for, ``owner`` (n,) and ``closed`` (n,) that of
-    each triangle and whether its part closes round a space.
+    each triangle and whether its part closes round a space. ``handles`` and ``storeys`` are those
+    of elements of an IFC model, empty for other meshes.
     """
 
     name: str
@@ -45,6 +46,8 @@ class Meshes:
     names: tuple[str, ...]
     owner: Ints
     closed: Flags
+    handles: tuple[str, ...] = ()
+    storeys: tuple[str, ...] = ()
 
 
 def gather(surrounds: Sequence[Surround], meshes: Sequence[SiteMesh]) -> tuple[Meshes, ...]:
@@ -67,7 +70,9 @@ def _gathered(surround: Surround, meshes: list[SiteMesh]) -> Meshes:
     names = tuple(label for m in meshes for label in m.labels)
     closed = closed_faces(vertices, faces)
     tree = mesh_tree(vertices, faces)
-    return Meshes(name, surround, tree, names, owner, closed)
+    parts = [part for m in meshes for part in m.parts or (MeshPart(m.name),)]
+    handles, storeys = tuple(p.handle for p in parts), tuple(p.storey for p in parts)
+    return Meshes(name, surround, tree, names, owner, closed, handles, storeys)
 
 
 def met_of(meshes: Meshes, site: Site, kind: str) -> Met:
