@@ -254,7 +254,8 @@ def body_in_meshes(body: Built, meshes: Meshes, job: Job) -> Met:
             gap, _ = target.nearest(found.blocks.middles[i : i + 1])
             distance[i], item[i] = -float(gap[0]), int(np.argmax(meshes.owner == owner))
             near[i] = np.array([item[i]])
-        points = np.where(np.isnan(found.points), found.blocks.middles, found.points)
+        points = found.points.copy()
+        points[[i for i, _ in inside]] = found.blocks.middles[[i for i, _ in inside]]
         found = replace(found, distance=distance, item=item, points=points, near=tuple(near))
         return _met(met, found, owners, zones)
     met = _met(met, found, owners, zones)

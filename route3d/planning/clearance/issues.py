@@ -96,8 +96,10 @@ def issues(result: ClearanceResult) -> tuple[Issue, ...]:
 
 def _same(one: Issue, other: Issue) -> bool:
     """Whether two issues of one run are with one thing, at one place."""
-    away = math.dist(one.point, other.point)
-    return (one.run, one.other) == (other.run, other.other) and away < _ONE_PLACE
+    if (one.run, one.other) != (other.run, other.other):
+        return False
+    beside = min(one.end, other.end) - max(one.start, other.start)
+    return beside > -_ONE_PLACE or math.dist(one.point, other.point) < _ONE_PLACE
 
 
 def _merged(found: Sequence[Issue]) -> list[Issue]:
