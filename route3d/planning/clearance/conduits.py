@@ -156,5 +156,11 @@ def from_itself(
     made = measured_from(path, met, found, target, lambda items: [OWN] * len(items), ~at_end)
     if not (made.met.clashes or made.met.short):
         return None
-    near = found.distance < max(limits(met.required))
-    return replace(made, found=replace(found, distance=np.where(near, found.distance, np.inf)))
+    return only_near(made)
+
+
+def only_near(made: Measured) -> Measured:
+    """Without the rows that are near to nothing: there is nothing to say of those."""
+    near = made.found.distance < max(limits(made.met.required))
+    away = np.where(near, made.found.distance, np.inf)
+    return replace(made, found=replace(made.found, distance=away))

@@ -77,7 +77,7 @@ def _bodies(layout: RiggingLayout, run: str, free: float) -> list[Built]:
         block = upright_block(outline, low, high, station)
         kind = _KIND[body.kind]
         number = sum(b.kind == kind for b in found)
-        name = f"{kind}{f' {number + 1}' if number else ''} of run {run} at {layout.place}"
+        name = f"{kind}{f' {number + 1}' if number else ''} of run {run}"
         place = (point, station, free)
         found.append(Built(kind, name, run, block, (place,), not body.placed))
     return found

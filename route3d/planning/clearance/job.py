@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 import numpy as np
 
@@ -23,6 +24,7 @@ from route3d.planning.clearance.bodies import (
     EQUIPMENT,
     Built,
     Equipment,
+    Group,
     Place,
     against_bodies,
     against_conduit,
@@ -41,6 +43,7 @@ from route3d.planning.clearance.conduits import (
     against_run,
     bank_ducts,
     from_itself,
+    only_near,
     outer_radii,
     places,
     shared_zones,
@@ -227,6 +230,9 @@ def _boxes(job: Job, run: Run, path: Path) -> tuple[Built, ...]:
 # --- one run -------------------------------------------------------------------------------------
 
 
+Zones: TypeAlias = Sequence[tuple[float, float]]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Around:
     """What conduits are measured against: by class, and by the number of each run.
@@ -279,9 +285,7 @@ def _measured(
         for i, other in enumerate(job.runs)
         if others and i != index
     }
-    meeting, apart = _by_place(around.bodies_for(run.name) if others else [], own)
-    bodies = [(group((body,)), zone) for body, zone in meeting]
-    bodies += [(together, []) for together in grouped(apart)]
+    bodies = _by_place(around.bodies_for(run.name), own, run.name) if others else []
     every_zone = (ends, *shared.values(), *(zone for _, zone in bodies))
     edges = [edge for zone in every_zone for pair in zone for edge in pair]
     bounds = _bounds(path.length, every, edges)
@@ -297,7 +301,11 @@ def _measured(
         )
     for together, zone in bodies:
         free = in_zones(bounds, zone)
-        measured.append(against_bodies(path, radii, job, together, bounds, free))
+        made = against_bodies(path, radii, job, together, bounds, free)
+        if together.bodies[0].run != run.name:
+            measured.append(made)
+        elif made.met.clashes or made.met.short:  # its own machine is always near
+            measured.append(only_near(made))
     if itself:
         own_way = from_itself(path, radii, job, around.tubes[index], bounds, at_end)
         measured += [own_way] if own_way is not None else []
@@ -306,18 +314,14 @@ def _measured(
     return RunClearance(run, path, met, _rows(bounds, measured), findings)
 
 
-def _by_place(
-    bodies: Sequence[Built], own: list[Place]
-) -> tuple[list[tuple[Built, list[tuple[float, float]]]], list[Built]]:
-    """Bodies at a place of a run, with the stations where both may meet; and all others."""
-    meeting, apart = [], []
+def _by_place(bodies: Sequence[Built], own: list[Place], run: str) -> list[tuple[Group, Zones]]:
+    """Bodies together that meet a run at the same places: with the stations where they may."""
+    together: dict[tuple[str, tuple[tuple[float, float], ...]], list[Built]] = {}
     for body in bodies:
         zone = shared_zones(own, list(body.places))
-        if zone:
-            meeting.append((body, zone))
-        else:
-            apart.append(body)
-    return meeting, apart
+        apart = body.run if body.kind in EQUIPMENT and body.run == run else ""
+        together.setdefault((apart, tuple(zone)), []).append(body)
+    return [(found, zone) for (_, zone), some in together.items() for found in grouped(some)]
 
 
 # --- bodies --------------------------------------------------------------------------------------
