@@ -44,6 +44,7 @@ _EDGES = np.array(
 _TRIANGLE = np.array([(0, 1), (1, 2), (2, 0)]), np.array([(0, 1, 2)])
 _BLOCK = _EDGES, FACES
 _TINY = 1e-12
+_NEXT = 1e-6  # m: a cut this near to an end is none
 _FEASIBLE = 1e-9  # m
 _PAIRS = 4000  # pairs of block and other body worked on at once: bounds the memory
 _POINTS = 64
@@ -130,14 +131,35 @@ class Blocks:
         least, most = self.corners.min(axis=1), self.corners.max(axis=1)
         return np.flatnonzero(((least <= high) & (most >= low)).all(axis=1))
 
+    def balls(self, items: Ints) -> tuple[Floats, Floats]:
+        """Middles (k, 3) m and radii (k,) m of balls about the items."""
+        return self.middles[items], self.reach[items]
+
     def apart(self, others: Blocks, items: Ints) -> tuple[Floats, Floats]:
         """Distance (k,) m of other blocks (k) from the items given, and where (k, 3)."""
         return _pairwise(others, self.corners[items], self[items])
 
+    def cut_at(self, stations: Sequence[float]) -> Blocks:
+        """Cut across at stations, m, where a block goes on both sides of them."""
+        body = self
+        for station in sorted(set(stations)):
+            start, end = body.spans[:, 0], body.spans[:, 1]
+            through = (start < station - _NEXT) & (end > station + _NEXT)
+            if through.any():
+                share = (station - start[through]) / (end[through] - start[through])
+                parts = body[through].parted(share)
+                body = joined([body[~through], parts])
+                body = body[np.argsort(body.spans[:, 0], kind="stable")]
+        return body
+
     def halved(self) -> Blocks:
         """Each block cut in two across its length."""
-        between = self.corners.reshape(-1, 2, 4, 3).mean(axis=1)
+        return self.parted(np.full(len(self), 0.5))
+
+    def parted(self, share: Floats) -> Blocks:
+        """Each block cut in two at a share (n,) of its length."""
         first, last = self.corners[:, :4], self.corners[:, 4:]
+        between = first + share[:, None, None] * (last - first)
         corners = np.stack(
             (
                 np.concatenate((first, between), axis=1),
@@ -145,8 +167,9 @@ class Blocks:
             ),
             axis=1,
         ).reshape(-1, 8, 3)
-        middle = self.spans.mean(axis=1)
-        ends = np.stack((self.spans[:, 0], middle, middle, self.spans[:, 1]), axis=1)
+        start, end = self.spans[:, 0], self.spans[:, 1]
+        cut = start + share * (end - start)
+        ends = np.stack((start, cut, cut, end), axis=1)
         inner = np.ones(len(self), dtype=bool)
         goes_on = np.stack((self.open[:, 0], inner, inner, self.open[:, 1]), axis=1)
         return blocks(corners, ends.reshape(-1, 2), goes_on.reshape(-1, 2))
@@ -259,6 +282,9 @@ class Bodies(Protocol):
     def within(self, low: Floats, high: Floats) -> Ints:
         """The items that may meet a box, and more."""
 
+    def balls(self, items: Ints) -> tuple[Floats, Floats]:
+        """Middles (k, 3) m and radii (k,) m of balls about the items."""
+
     def apart(self, others: Blocks, items: Ints) -> tuple[Floats, Floats]:
         """Distance (k,) m of blocks (k) from the items given for them, and where (k, 3)."""
 
@@ -276,6 +302,12 @@ class Triangles:
     def within(self, low: Floats, high: Floats) -> Ints:
         """The triangles that may meet a box."""
         return self.tree.within(low, high)
+
+    def balls(self, items: Ints) -> tuple[Floats, Floats]:
+        """Middles (k, 3) m and radii (k,) m of balls about the triangles."""
+        corners = self.tree.triangles[items]
+        middles = corners.mean(axis=1)
+        return middles, norm(corners - middles[:, None]).max(axis=1)
 
     def apart(self, others: Blocks, items: Ints) -> tuple[Floats, Floats]:
         """Distance (k,) m of blocks (k) from the triangles given for them, and where (k, 3)."""
@@ -326,11 +358,17 @@ class Pieces:
         )
 
 
-def pieces(body: Blocks, others: Bodies, limit: float, shortest: float = ENDS) -> Pieces:
+def pieces(
+    body: Blocks,
+    others: Bodies,
+    limit: float,
+    zones: Sequence[tuple[float, float]] = (),
+    shortest: float = ENDS,
+) -> Pieces:
     """How near a body comes to others, along its stations.
 
-    Blocks below ``limit`` m, and the one that is nearest, are halved until they are no longer than
-    ``shortest`` m; their distances are exact at every length.
+    Blocks below ``limit`` m, and the one that is nearest outside of the zones, are halved until
+    they are no longer than ``shortest`` m; their distances are exact at every length.
 
     Parameters
     ----------
@@ -340,6 +378,8 @@ def pieces(body: Blocks, others: Bodies, limit: float, shortest: float = ENDS) -
         What it is measured against.
     limit : float
         m
+    zones : sequence of (float, float)
+        Stations between which nothing counts as the nearest, m.
     shortest : float
         m
 
@@ -348,49 +388,93 @@ def pieces(body: Blocks, others: Bodies, limit: float, shortest: float = ENDS) -
     Pieces
         In the order of its stations.
     """
+    body = body.cut_at([edge for zone in zones for edge in zone])
     gaps, _ = others.nearest(body.middles)
-    cut = max(limit, float(gaps.min()), 0.0) + 1e-9
+    cut = max(limit, float(np.where(_outside(body, zones), gaps, np.inf).min(initial=np.inf)), 0.0)
+    cut = (cut if math.isfinite(cut) else max(limit, 0.0)) + 1e-9
     low, high = body.corners.min(axis=1) - cut, body.corners.max(axis=1) + cut
     none = np.empty(0, dtype=np.int64)
     close = (gaps - body.reach <= cut).tolist()
     items = [others.within(low[i], high[i]) if close[i] else none for i in range(len(body))]
-    done = [Pieces.far(body[np.array([len(k) == 0 for k in items])])]
+    done: list[Pieces] = []
     least = math.inf
-    body, items = body[np.array([len(k) > 0 for k in items])], [k for k in items if len(k)]
-    while items:
-        found, each = _measured(body, items, others, limit)
-        least = min(least, float(found.distance.min()))
+    while True:
+        held = np.array([len(k) > 0 for k in items], dtype=bool)
+        done.append(Pieces.far(body[~held]))
+        body, items = body[held], [k for k in items if len(k)]
+        if not items:
+            break
+        counted = _outside(body, zones)
+        found, each, least = _measured(body, items, others, limit, counted, least)
         long = body.spans[:, 1] - body.spans[:, 0] > shortest
-        split = long & ((found.distance < limit) | (found.distance <= least))
+        nearest = counted & (found.distance <= least)
+        split = long & ((found.distance < limit) | nearest)
         done.append(found[~split])
-        wider = np.maximum(limit, found.distance + 2 * body.reach)
+        keep = max(limit, least) + 1e-9
         body = body[split].halved()
         items = [
-            kept
-            for i in np.flatnonzero(split).tolist()
-            for kept in [items[i][each[i] <= wider[i]]] * 2
+            kept for i in np.flatnonzero(split).tolist() for kept in [items[i][each[i] <= keep]] * 2
         ]
     every = Pieces.of(done)
     return every[np.argsort(every.blocks.spans[:, 0], kind="stable")]
 
 
+def _outside(body: Blocks, zones: Sequence[tuple[float, float]]) -> Flags:
+    """Which blocks have their middles outside of all zones."""
+    middle = body.spans.mean(axis=1)
+    outside = np.ones(len(middle), dtype=bool)
+    for start, end in zones:
+        outside &= ~((middle > start) & (middle < end))
+    return outside
+
+
 def _measured(
-    body: Blocks, items: Sequence[Ints], others: Bodies, limit: float
-) -> tuple[Pieces, list[Floats]]:
-    """Each block with the least of its items, and the distances of all of them."""
+    body: Blocks,
+    items: Sequence[Ints],
+    others: Bodies,
+    limit: float,
+    counted: Flags,
+    least: float,
+) -> tuple[Pieces, list[Floats], float]:
+    """Each block with the least of its items, the distances of all of them, and the least of all.
+
+    Pairs are taken as their balls are near; those beyond the limit and the ``least`` of what is
+    counted are left out, as infinitely far.
+    """
     counts = np.array([len(each) for each in items])
     owner, flat = np.repeat(np.arange(len(items)), counts), np.concatenate(items)
-    parts = [
-        others.apart(body[owner[k : k + _PAIRS]], flat[k : k + _PAIRS])
-        for k in range(0, len(flat), _PAIRS)
-    ]
-    distance = np.concatenate([d for d, _ in parts])
-    points = np.concatenate([p for _, p in parts])
-    order = np.lexsort((distance, owner))
-    best = order[np.concatenate(([0], np.cumsum(counts)[:-1]))]
+    bound = _at_least(body, owner, *others.balls(flat))
+    distance, points = np.full(len(flat), np.inf), np.full((len(flat), 3), np.nan)
+    order = np.argsort(bound, kind="stable")
+    for k in range(0, len(order), _PAIRS):
+        part = order[k : k + _PAIRS]
+        part = part[bound[part] <= max(limit, least)]
+        if not len(part):
+            break
+        distance[part], points[part] = others.apart(body[owner[part]], flat[part])
+        told = distance[part][counted[owner[part]]]
+        least = min(least, float(told.min(initial=np.inf)))
+    best = np.lexsort((distance, owner))[np.concatenate(([0], np.cumsum(counts)[:-1]))]
     each = np.split(distance, np.cumsum(counts)[:-1])
     near = tuple(k[d < limit] for k, d in zip(items, each, strict=True))
-    return Pieces(body, distance[best], flat[best], points[best], near), each
+    item = np.where(np.isfinite(distance[best]), flat[best], -1)
+    return Pieces(body, distance[best], item, points[best], near), each, least
+
+
+def _at_least(body: Blocks, owner: Ints, centers: Floats, radii: Floats) -> Floats:
+    """A lower bound of the distance of blocks (k) from things in balls: from a box about each."""
+    first, last = body.corners[:, :4].mean(axis=1), body.corners[:, 4:].mean(axis=1)
+    along = unit(last - first)
+    side = body.corners[:, 1] - body.corners[:, 0]
+    right = unit(side - np.einsum("ij,ij->i", side, along)[:, None] * along)
+    axes = np.stack((along, right, np.cross(along, right)), axis=1)
+    middle = body.middles
+    local = np.einsum("nij,ncj->nci", axes, body.corners - middle[:, None])
+    low, high = local.min(axis=1), local.max(axis=1)
+    at = np.einsum("kij,kj->ki", axes[owner], centers - middle[owner])
+    beyond = np.maximum(np.maximum(low[owner] - at, at - high[owner]), 0.0)
+    bound: Floats = norm(beyond) - radii
+    return bound
 
 
 # --- two convex bodies ---------------------------------------------------------------------------

@@ -240,12 +240,12 @@ def body_in_meshes(body: Built, meshes: Meshes, job: Job) -> Met:
     """A body against the meshes of one class."""
     met = replace(met_of(meshes, job.site, body.kind), assumed=body.assumed)
     target = Triangles(meshes.tree)
-    found = pieces(body.blocks, target, max(limits(met.required)))
+    zones = _ends(body) if body.kind == CONCRETE else []
+    found = pieces(body.blocks, target, max(limits(met.required)), zones)
 
     def owners(items: Sequence[int]) -> list[str]:
         return [meshes.names[meshes.owner[i]] for i in items]
 
-    zones = _ends(body) if body.kind == CONCRETE else []
     inside = _within(found, meshes) if meshes.surround.solid is not False else []
     if meshes.surround.solid and inside:
         distance, item = found.distance.copy(), found.item.copy()
@@ -330,7 +330,7 @@ def body_and_bodies(
         source=asked.source,
         assumed=body.assumed or first.assumed,
     )
-    found = pieces(body.blocks, others.blocks, max(limits(met.required)))
+    found = pieces(body.blocks, others.blocks, max(limits(met.required)), zones)
     return _met(met, found, others.named, zones)
 
 

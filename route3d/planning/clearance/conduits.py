@@ -152,6 +152,11 @@ def from_itself(
     """
     met = _between(job, OWN)
     target = itself(tubes, met.required)
+    changes = np.flatnonzero(np.diff(at_end)) + 1  # a few long rows tell whether it is near at all
+    rough = bounds[np.concatenate(([0], changes, [len(bounds) - 1]))]
+    least = least_clearances(path, radii, target, rough, limits(met.required)).distance
+    if not (least < max(limits(met.required)))[~at_end[np.concatenate(([0], changes))]].any():
+        return None
     found = least_clearances(path, radii, target, bounds, limits(met.required))
     made = measured_from(path, met, found, target, lambda items: [OWN] * len(items), ~at_end)
     if not (made.met.clashes or made.met.short):

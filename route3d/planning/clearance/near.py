@@ -78,7 +78,9 @@ def mesh_extents(job: Job, meshes: Sequence[SiteMesh]) -> tuple[MeshExtents, ...
 
 
 def _extents(job: Job, mesh: SiteMesh, routes: _Box) -> MeshExtents:
-    used = mesh.vertices[np.unique(mesh.faces)] if len(mesh.faces) else mesh.vertices
+    there = np.zeros(len(mesh.vertices), dtype=bool)
+    there[mesh.faces] = True
+    used = mesh.vertices[there] if len(mesh.faces) else mesh.vertices
     if not len(used):
         zero = np.zeros(3)
         return MeshExtents(mesh.name, mesh.placed.units, zero, zero, 0.0, mesh.left_out)
