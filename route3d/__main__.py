@@ -12,6 +12,8 @@ def run() -> None:
     gc.set_threshold(100_000)
     # Plugins are looked for in every installed package, and none may change how a model is read.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
+    # Matrices are small: threads that wait for each other on a busy machine take 20 times as long.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from route3d.cli.main import run as run_command
 
     run_command()

@@ -7,11 +7,16 @@ product has the quantity that its rule has.
 
 from __future__ import annotations
 
+import os
 import sys
 import tomllib
 from collections import defaultdict
 from pathlib import Path
 from typing import Any
+
+# Before numpy is loaded, and for every process that a test starts: two runners on two cores leave
+# no room for threads of linear algebra, which then wait for each other.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import pytest
 from hypothesis import settings

@@ -126,6 +126,6 @@ def _write_solid(
         raise InputError(Problem(said, where="--solid", fix=fix, file=str(model)))
     made = bank_solid(result, ducts=not filled)
     name = f"{result.run.name} duct bank" + (f", {BANNER}" if job.examples else "")
-    write_solid(made.mesh, path, name, job.units)
+    write_solid(made.mesh, path, name, job.units, job.site.frame)
     volume = in_units(made.volume, "concrete", system, decimals=2)
     message(f"wrote {path}: {volume}; its flat faces leave {made.lacking:.3%} of that out in bends")

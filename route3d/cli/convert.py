@@ -14,6 +14,7 @@ import typer
 from route3d.cli.common import Units, message, option, refuse_job_workbook, units_named, write
 from route3d.errors import InputError, Problem, UnitError
 from route3d.model.examples import example_banner
+from route3d.model.site import GRID, Frame
 
 if TYPE_CHECKING:
     from route3d.formats.exchange import ExchangeRoute, ImportedRoutes, ReadOptions
@@ -72,7 +73,13 @@ def convert(
         ),
     ] = None,
     origin: Annotated[
-        str | None, option("X,Y,Z", "Subtract this from all coordinates, in the units of IN.")
+        str | None,
+        option(
+            "X,Y,Z",
+            "Subtract this from all coordinates, in the units of IN, and keep it as the origin of "
+            "the site. Default: the origin of the job (--like, --into); 0,0,0 where the "
+            "coordinates are the model's already.",
+        ),
     ] = None,
     layer: Annotated[
         list[str] | None, option("NAME", "Only this layer, sheet or alignment of IN. Repeatable.")
@@ -156,9 +163,11 @@ def convert(
     Example: route3d convert models/yard_run.toml yard.xlsx --workbook
     """
     from route3d.formats.catalog import (
+        FAR_NOTE,
         READABLE,
         SHARP,
         WRITABLE,
+        frame_said,
         left_behind,
         not_held,
         read_routes,
@@ -173,7 +182,8 @@ def convert(
     mapped = _columns(columns) if columns else _ordered(order) if order else {}
     if columns and order:
         raise InputError(Problem("is given beside --map", "--order", "omit one of them"))
-    options = _options(units, mapped, origin, layer, tolerance, keep_facets)
+    frame = _frame(into or like)
+    options = _options(units, mapped, origin, layer, tolerance, keep_facets, frame)
     if into is not None:
         if target is not None or like is not None or workbook:
             said = "is given beside OUT, --like or --workbook"
@@ -199,7 +209,8 @@ def convert(
     reading = _only(read_routes(source, options), run, source)
     if bend is not None:
         reading = _with_bends(reading, _length(bend, "--bend", "radius"))
-    routes, guessed, ignored = reading.routes, reading.guessed, reading.ignored
+    routes, used = reading.routes, reading.used
+    guessed, ignored = reading.guessed, reading.ignored
     if to_model:
         from route3d.modelfile.write import write_model
 
@@ -207,7 +218,15 @@ def convert(
         system = _system_of_model(like, out_units) if like else _system(reading, out_units)
         title = "" if like is not None else f"Routes of {source.name}"
         note = f"{reading.moved} from all coordinates of {source.name}" if reading.moved else ""
-        made = write_model(routes, target, like=like, system=system, title=title, note=note)
+        made = write_model(
+            routes,
+            target,
+            like=like,
+            system=system,
+            title=title,
+            note=note,
+            frame=Frame(reading.origin, reading.crs),
+        )
         elbows = "take the standard elbow of their conduit; --bend gives them another"
         guessed = tuple(g.replace(SHARP, elbows) for g in guessed)
         guessed, ignored = (*guessed, *made.guessed), (*ignored, *made.ignored)
@@ -216,9 +235,13 @@ def convert(
         model = _model(source) if _is_model(source) else None
         banner = example_banner(model.examples) if model else ""
         system = model.units if model and not out_units else _system(reading, out_units)
-        write_routes(routes, target, system)
+        north = model.site.frame.north if model else 0.0
+        held = reading.origin if any(reading.origin) else None
+        write_routes(routes, target, system, Frame(held, reading.crs, north))
+        guessed = tuple(g for g in guessed if not g.startswith(FAR_NOTE))
+        used = (*reading.used, *frame_said(target, reading.origin))
         ignored = (*ignored, *not_held(routes, target), *(left_behind(model) if model else ()))
-    write(_report(routes, reading.used, ignored, guessed, system, banner))
+    write(_report(routes, used, ignored, guessed, system, banner))
     message(f"wrote {target}")
 
 
@@ -238,21 +261,30 @@ def _options(
     layers: list[str] | None,
     tolerance: str | None,
     keep_facets: bool,
+    frame: Frame,
 ) -> ReadOptions:
     from route3d.formats.exchange import ReadOptions
+
+    known = frame.origin is not None and not origin
 
     options = ReadOptions(
         units=units.value if units else None,
         layers=tuple(layers or ()),
         columns=columns,
         origin=_origin(origin) if origin else (0.0, 0.0, 0.0),
-        near=not origin,
+        shift=frame.shift if known else (0.0, 0.0, 0.0),
+        near=not origin and not known,
         recognize=not keep_facets,
     )
     if tolerance is None:
         return options
     length = _length(tolerance, "--tolerance", "length")
     return replace(options, tolerance=length, arc_tolerance=length)
+
+
+def _frame(model: Path | None) -> Frame:
+    """The frame of the job that a file is brought into."""
+    return GRID if model is None else _model(model).site.frame
 
 
 def _columns(text: str) -> dict[str, str]:
@@ -356,7 +388,7 @@ def _into(
     reading = _named_in(read_routes(source, options), names, job, source, model)
     if reading.moved:
         said = f"its coordinates are far from 0 and those of {model.name} are not"
-        fix = "use --origin X,Y,Z with what was subtracted for the model (see the note in it)"
+        fix = f"give {model.name} the origin of its site: [site] origin = [X, Y, Z]"
         raise InputError(Problem(said, "--origin", fix, str(source)))
     radius = None if bend is None else _length(bend, "--bend", "radius")
     made, runs = revised(text, job, reading.routes, model, bend=radius)

@@ -21,17 +21,20 @@ from route3d.formats.exchange import (
     counted,
     refuse_empty,
     routes_of,
+    tidy,
     unique_names,
     unit_name,
 )
+from route3d.formats.solids import sidecar
 from route3d.geometry.fillet import COINCIDENT, STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 from route3d.model.job import Job
+from route3d.model.site import GRID, Frame
 from route3d.modelfile.fields import brief
 from route3d.units import METERS
 
 Reader = Callable[[Path, ReadOptions], ImportedRoutes]
-Writer = Callable[[Sequence[ExchangeRoute], Path, str], None]
+Writer = Callable[[Sequence[ExchangeRoute], Path, str, Frame], None]
 
 # Imported on first use: none of them should slow down the others.
 _READERS = {
@@ -54,6 +57,9 @@ _WRITERS = {
     ".stl": ("conduit_meshes", "write_stl"),
 }
 _NO_LAYERS = (".csv", ".txt", ".pts", ".xyz", ".geojson", ".json", ".toml")
+# Files of these keep the coordinates of the model: single precision has no room for those of a
+# grid (GLB, STL), and IFC has a place of its own for the origin.
+LOCAL = (".glb", ".stl", ".ifc")
 READABLE = (*_READERS, ".toml")
 WRITABLE = (*_WRITERS, ".toml")
 
@@ -63,6 +69,7 @@ FAR = 1e5
 # to read and to add again.
 ROUND = 1000.0
 MOST_ROUTES = 2_000
+FAR_NOTE = "coordinates are far from 0"
 SHARP = "kept as sharp corners; use --bend to give them a radius"
 
 
@@ -84,8 +91,8 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
     reading = replace(reading, routes=_named_apart(reading.routes))
     if not model:
         refuse_wrong_units(reading.routes, path)
-    if options.near:
-        reading = _near_origin(reading)
+    if not model:
+        reading = _on_frame(reading, options, path)
     if options.recognize:
         reading = _with_arcs(reading, options.arc_tolerance)
     for route in reading.routes:
@@ -93,9 +100,19 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
     return _with_corners_told(reading)
 
 
-def write_routes(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
-    """Write routes to a file of any format in ``WRITABLE`` but a model file; InputError else."""
-    cast(Writer, _function(_WRITERS, path, WRITABLE, "written"))(routes, path, system)
+def write_routes(
+    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+) -> None:
+    """Write routes to a file of any format in ``WRITABLE`` but a model file; InputError else.
+
+    Routes are on the coordinates of the model; the origin of the ``frame`` is put back, but in the
+    formats of ``LOCAL``, which say it beside the coordinates.
+    """
+    writer = cast(Writer, _function(_WRITERS, path, WRITABLE, "written"))
+    if path.suffix.lower() not in LOCAL:
+        shift = np.array(frame.shift)
+        routes = [replace(route, points=route.points + shift) for route in routes]
+    writer(routes, path, system, frame)
 
 
 def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
@@ -108,6 +125,18 @@ def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
         lost += [f"{counted(names, 'name')} and pull points of the routes"] if names else []
         lost += [counted(boxes, "pull box", "pull boxes")] if boxes else []
     return tuple(f"{text} (not supported by {kind[1:].upper()})" for text in lost)
+
+
+def frame_said(path: Path, origin: Sequence[float]) -> tuple[str, ...]:
+    """In sentences, what became of the origin of the site in a file of this kind."""
+    if not any(origin):
+        return ()
+    said = ", ".join(f"{axis} {tidy(c)} m" for axis, c in zip("xyz", origin, strict=True))
+    kind = path.suffix.lower()
+    if kind not in LOCAL:
+        return (f"coordinates of the grid: the origin of the site, {said}, is added",)
+    held = {".glb": "its extras", ".stl": sidecar(path).name, ".ifc": "its map conversion"}[kind]
+    return (f"coordinates of the model: the origin of the site, {said}, is in {held}",)
 
 
 def left_behind(job: Job) -> tuple[str, ...]:
@@ -145,7 +174,13 @@ def _read_model(path: Path, options: ReadOptions) -> ImportedRoutes:
     from route3d.modelfile.read import load
 
     job = load(path)
-    return ImportedRoutes(routes_of(job), (f"{counted(len(job.runs), 'run')} of the model file",))
+    said = (f"{counted(len(job.runs), 'run')} of the model file",)
+    frame, routes = job.site.frame, routes_of(job)
+    if frame.origin is None or not any(options.shift):
+        return ImportedRoutes(routes, said, origin=frame.shift, crs=frame.crs)
+    between = np.array(frame.origin) - np.array(options.shift)  # from one job into another
+    routes = tuple(replace(route, points=route.points + between) for route in routes)
+    return ImportedRoutes(routes, said, origin=options.shift, crs=frame.crs)
 
 
 def _refuse_reversing(routes: Sequence[ExchangeRoute], path: Path) -> None:
@@ -185,6 +220,32 @@ def _named_apart(routes: Sequence[ExchangeRoute]) -> tuple[ExchangeRoute, ...]:
     return tuple(replace(r, name=n) for r, n in zip(routes, names, strict=True))
 
 
+def _on_frame(reading: ImportedRoutes, options: ReadOptions, path: Path) -> ImportedRoutes:
+    """What was read with the origin that was taken off, that of the job or one found for it."""
+    if any(options.shift):
+        _refuse_far(reading, options, path)
+        return replace(reading, origin=options.shift)
+    if options.near:
+        return _near_origin(reading)
+    if not any(options.origin):
+        return reading
+    x, y, z = (c * (reading.meters or 1.0) for c in options.origin)
+    return replace(reading, origin=(x, y, z))
+
+
+def _refuse_far(reading: ImportedRoutes, options: ReadOptions, path: Path) -> None:
+    """InputError where the routes cannot be of the site with this origin."""
+    every = np.vstack([r.points for r in reading.routes])
+    away = float(np.abs(every).max())
+    if away > FAR:
+        origin = ", ".join(f"{c:,.3f} m" for c in options.shift)
+        raise bad_file(
+            path,
+            f"lies {away / 1000:,.0f} km from the origin of the site ({origin})",
+            "check grid and units; if its coordinates are those of the model, use --origin 0,0,0",
+        )
+
+
 def _near_origin(reading: ImportedRoutes) -> ImportedRoutes:
     """Coordinates of a far grid taken back to near its points, and told."""
     every = np.vstack([r.points for r in reading.routes])
@@ -193,16 +254,21 @@ def _near_origin(reading: ImportedRoutes) -> ImportedRoutes:
         return reading
     name = unit_name(reading.meters)
     meters = METERS[name] if name in ("ft", "us-ft") else 1.0  # the others are round in meters too
-    whole = np.where(far, np.floor(every.min(axis=0) / (ROUND * meters)) * ROUND, 0.0)
+    whole = np.where(far, np.floor(every.min(axis=0) / (ROUND * meters) + 1e-9) * ROUND, 0.0)
     routes = tuple(replace(r, points=r.points - whole * meters) for r in reading.routes)
     unit_said = name if meters != 1.0 else "m"
     pairs = zip("xyz", whole, strict=True)
     moved = ", ".join(f"{axis} {o:.0f} {unit_said}" for axis, o in pairs if o) + " subtracted"
-    note = (
-        f"coordinates are far from 0: {moved} from all; use --origin for another origin, 0,0,0 "
-        "for none"
+    note = f"{FAR_NOTE}: {moved} from all and kept as the origin of the site; use --like MODEL "
+    note += "for the origin of a job, --origin for another"
+    x, y, z = (whole * meters).tolist()
+    return replace(
+        reading,
+        routes=routes,
+        guessed=(*reading.guessed, note),
+        moved=moved,
+        origin=(x, y, z),
     )
-    return replace(reading, routes=routes, guessed=(*reading.guessed, note), moved=moved)
 
 
 def _with_arcs(reading: ImportedRoutes, tolerance: float) -> ImportedRoutes:

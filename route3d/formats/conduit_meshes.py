@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from route3d.disk import write_bytes_atomic
 from route3d.errors import InputError, Problem
 from route3d.formats.exchange import ExchangeRoute
-from route3d.formats.solids import place_in, refuse_rounding
+from route3d.formats.solids import frame_record, place_in, refuse_rounding, write_sidecar
 from route3d.geometry.tubes import tubes
 from route3d.geometry.vectors import Floats
 from route3d.model.site import GRID, Frame
@@ -36,7 +36,7 @@ def write_glb(
     """
     import trimesh
 
-    scene: Any = trimesh.Scene()
+    scene: Any = trimesh.Scene(metadata=frame_record(frame))
     for route in routes:
         middle = np.round(route.points.mean(axis=0))
         for number, (vertices, faces) in enumerate(_surfaces(route), 1):
@@ -61,6 +61,7 @@ def write_stl(
 
     whole: Any = trimesh.util.concatenate(meshes)
     write_bytes_atomic(path, bytes(whole.export(file_type="stl")))
+    write_sidecar(path, frame)
 
 
 def _surfaces(route: ExchangeRoute) -> Iterator[Surface]:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.disk import write_bytes_atomic
+from route3d.disk import write_bytes_atomic, write_text_atomic
 from route3d.errors import InputError, Problem
 from route3d.formats.building_meshes import Y_UP
 from route3d.geometry.vectors import Floats
+from route3d.model.site import GRID, Frame
 from route3d.units import METERS
 
 if TYPE_CHECKING:
@@ -22,20 +25,50 @@ _COARSEST = 1e-3
 _STL_HEAD = 80  # bytes of free text, which must not begin with "solid"
 
 
-def write_solid(mesh: trimesh.Trimesh, path: Path, name: str, system: str) -> None:
+def sidecar(path: Path) -> Path:
+    """The file beside a mesh that holds the frame of its coordinates."""
+    return path.with_name(path.name + ".frame.json")
+
+
+def frame_record(frame: Frame) -> dict[str, Any]:
+    """What extras and sidecars say of a frame, m and degrees; empty without an origin."""
+    if frame.origin is None:
+        return {}
+    return {
+        "origin_m": list(frame.origin),
+        "crs": frame.crs,
+        "north_deg_from_y": math.degrees(frame.north),
+    }
+
+
+def write_sidecar(path: Path, frame: Frame) -> None:
+    """Write the frame beside a mesh file whose format has no place for it; nothing without one."""
+    if record := frame_record(frame):
+        write_text_atomic(sidecar(path), json.dumps(record, indent=2) + "\n")
+
+
+def write_solid(
+    mesh: trimesh.Trimesh, path: Path, name: str, system: str, frame: Frame = GRID
+) -> None:
     """Write a mesh (m, z up) as .glb, in meters with y up, or as .stl in the lengths of ``system``.
+
+    Both stay on the coordinates of the model, with the ``frame`` in the extras of the scene (GLB)
+    or in a sidecar (STL).
 
     GLB keeps its points from the middle of the solid and the place of that as a double. Raises
     InputError where the file cannot be written, or STL would round the coordinates by over 1 mm.
     """
-    data = _glb(mesh, name) if path.suffix.lower() == ".glb" else _stl(mesh, path, name, system)
-    write_bytes_atomic(path, data)
+    if path.suffix.lower() == ".glb":
+        write_bytes_atomic(path, _glb(mesh, name, frame))
+        return
+    write_bytes_atomic(path, _stl(mesh, path, name, system))
+    write_sidecar(path, frame)
 
 
-def _glb(mesh: trimesh.Trimesh, name: str) -> bytes:
+def _glb(mesh: trimesh.Trimesh, name: str, frame: Frame) -> bytes:
     import trimesh
 
-    scene: Any = trimesh.Scene()
+    scene: Any = trimesh.Scene(metadata=frame_record(frame))
     middle = np.round(mesh.bounds.mean(axis=0))
     place_in(scene, name, np.asarray(mesh.vertices), mesh.faces, middle)
     return bytes(scene.export(file_type="glb"))

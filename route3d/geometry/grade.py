@@ -108,9 +108,24 @@ class Grade:
 
 
 def grade_through(points: Floats, *, name: str = "") -> Grade:
-    """The surface through points (n, 3) m, joined by the Delaunay triangles of their plan.
+    """The surface through points, joined by the Delaunay triangles of their plan.
 
-    Raises ValueError where the points lie on one line of the plan, or two are over one another.
+    Parameters
+    ----------
+    points : ndarray, shape (n, 3)
+        m
+    name : str
+        What the surface is called.
+
+    Returns
+    -------
+    Grade
+        The ground; outside the hull of the points it is not known.
+
+    Raises
+    ------
+    ValueError
+        Where the points lie on one line of the plan, or two are over one another.
     """
     import shapely
 

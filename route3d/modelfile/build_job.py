@@ -95,7 +95,7 @@ def build_job(
     if practice is None:
         return None
     stock = _build_stock(parts, report, practice, folder)
-    north = math.degrees(parts.site.declination)
+    north = math.degrees(parts.site.declination + parts.site.north)
     runs = [_build_run(i, entry, stock, north, report) for i, entry in parts.run.items()]
     whole = tuple(run for run in runs if run is not None)
     banks = tuple(_build_bank(i, e, whole, report) for i, e in parts.bank.items())

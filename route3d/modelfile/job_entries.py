@@ -191,7 +191,9 @@ class SiteEntry(Entry):
     )
     crs: Name | None = key("Name of the grid, such as EPSG:32633, for exports.", None)
     north: Declination = key(
-        "Direction of north on the plan, degrees clockwise from +y. Default: 0.", 0.0
+        "Direction of north on the plan, degrees clockwise from +y; headings of legs and drawings "
+        "follow it. Default: 0.",
+        0.0,
     )
     grade: GradeEntry | None = key(
         "The ground: an elevation z, points [[x, y, z], ...] joined by triangles, or "
@@ -219,8 +221,8 @@ class SiteEntry(Entry):
     )
     level: list[LevelEntry] = key("Storeys, for reports by zone.", [], max_length=100)
     declination: Declination = key(
-        "What is added to every heading of the legs to have it from grid north, degrees, east "
-        "positive. Default: 0, headings from grid north (+y).",
+        "What is added to every heading of the legs to have it from the north of the plan, "
+        "degrees, east positive. Default: 0.",
         0.0,
     )
     room: list[RoomEntry] = key("Rooms where a machine can be set up.", [], max_length=100)

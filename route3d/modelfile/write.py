@@ -21,6 +21,7 @@ from route3d.formats.exchange import ExchangeRoute, route_of, routes_of, tidy
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 from route3d.model import Job
+from route3d.model.site import GRID, Frame
 from route3d.modelfile.read import MOST_VERTICES, load, loads
 from route3d.modelfile.read import model_text as model_text_of
 from route3d.modelfile.starter import starter
@@ -56,20 +57,24 @@ def write_model(
     system: str = "SI",
     title: str = "",
     note: str = "",
+    frame: Frame = GRID,
 ) -> Written:
     """Write routes as a model file that loads; ``like`` gives all the rest, else the starter.
 
     A ``path`` that ends in .xlsx becomes a job workbook.
 
-    ``note`` is written over the runs. ``system`` is that of the starter; a model ``like`` keeps
-    its own. Raises InputError with every problem where the model would not load, and where ``path``
-    is a model file already.
+    ``note`` is written over the runs. The origin and grid of the ``frame`` become those of a model
+    that has none. ``system`` is that of the starter; a model ``like`` keeps its own. Raises
+    InputError with every problem where the model would not load, and where ``path`` is a model file
+    already.
     """
     base = starter(system) if like is None else model_text_of(like)
     given = None
     if like is not None:
         given = load(like)  # what is wrong with it is told with its own lines
         base = rebased(base, like.parent.resolve(), path.parent.resolve())
+    if given is None or given.site.frame.origin is None:
+        base = _with_frame(base, frame)
     made = model_text(routes, base, title=title, note=note, given=given)
     try:
         job = loads(made.text, path.name, path.parent)
@@ -85,18 +90,41 @@ def write_model(
 
 
 def rebased(base: str, old: Path, new: Path) -> str:
-    """The model text with its building meshes named from the folder ``new``."""
+    """The model text with its building meshes and surfaces named from the folder ``new``."""
     if old == new:
         return base
-    context = read_toml(base).data.get("site", {}).get("context", [])
+    site = read_toml(base).data.get("site", {})
+    files: list[tuple[KeyPath, str]] = []
+    for i, entry in enumerate(site.get("context", [])):
+        if isinstance(entry, dict):
+            files.append((("site", "context", i, "file"), entry["file"]))
+        else:
+            files.append((("site", "context", i), entry))
+    if isinstance(grade := site.get("grade"), dict) and "file" in grade:
+        files.append((("site", "grade", "file"), grade["file"]))
     edits = TomlEdits(base)
-    for i, entry in enumerate(context):
-        path: KeyPath = ("site", "context", i, *(("file",) if isinstance(entry, dict) else ()))
-        name = entry["file"] if isinstance(entry, dict) else entry
+    for path, name in files:
         if not Path(name).is_absolute():
             there = Path(os.path.relpath(old / name, new)).as_posix()
             edits.put(path, toml_value(there))
     return edits.text()
+
+
+def _with_frame(base: str, frame: Frame) -> str:
+    """The model text with the origin of its site, and the grid where it names none."""
+    if not any(frame.shift):
+        return base
+    site = read_toml(base).data.get("site", {})
+    keys = {"origin": toml_value([f"{tidy(c)} m" for c in frame.shift])}
+    if frame.crs and "crs" not in site:
+        keys["crs"] = toml_value(frame.crs)
+    if any(not isinstance(value, list | dict) for value in site.values()) or "context" in site:
+        edits = TomlEdits(base)
+        for name, value in keys.items():
+            edits.put(("site", name), value)
+        return edits.text()
+    lines = ["[site]", *(f"{name} = {value}" for name, value in keys.items())]
+    return base.rstrip("\n") + "\n\n" + "\n".join(lines) + "\n"
 
 
 def _unwritten(problem: Problem, path: Path) -> Problem:
@@ -141,7 +169,7 @@ def model_text(
             continue
         kept.append(text)
     guessed: list[str] = []
-    if base in (starter("US"), starter("SI")):
+    if given is None:
         guessed.append(
             "everything except the route is invented example data (cables, conduits, rope, "
             "machine, site), marked example = true: replace it, or use --like MODEL"

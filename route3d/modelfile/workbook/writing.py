@@ -195,10 +195,16 @@ def _cells(
 
 
 def _at(table: Any, path: KeyPath) -> Any:
-    """What a table has at a key path. A value alone stands for the first key of its table."""
-    for part in path:
+    """What a table has at a key path. A value alone stands for one key of its table.
+
+    That is the first; of the grade a list stands for the points, anything else for the level.
+    """
+    for before, part in zip(("", *path), path, strict=False):
         if isinstance(table, dict):
             table = table.get(part)
+        elif before == "grade":
+            short = "points" if isinstance(table, list) else "level"
+            return table if part == short else None
         elif isinstance(table, list):
             table = table[part] if isinstance(part, int) and part < len(table) else None
         elif part not in ("value", "file"):
