@@ -74,9 +74,7 @@ def camera_for(scene: Scene, view: View, size: tuple[int, int], room: Rect, oute
     camera = fitted(points, axes, size, room)
     if scene.grade is None:
         return camera
-    square = np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * scene.grade.spacing
-    plan = (scene.grade.cells[:, None] + square).reshape(-1, 2)
-    grade = np.column_stack((plan, np.full(len(plan), scene.grade.z)))
+    grade = scene.grade.corners.reshape(-1, 3)
     pixels = camera.project(grade)
     if (pixels >= np.array(outer[:2])).all() and (pixels <= np.array(outer[2:])).all():
         return camera

@@ -28,7 +28,7 @@ from viewer.load_chart import (
     load_chart_items,
     now_items,
 )
-from viewer.meshes import Part, scene_parts
+from viewer.meshes import Part, scene_parts, through_walls
 from viewer.moving import head_mesh, head_place, moving_tubes, show_head
 from viewer.playback import Playback, evenly, playback, warning
 from viewer.renderer import off_screen, start_trial
@@ -144,10 +144,12 @@ def film(
     tubes = moving_tubes(scene, theme)
     head = head_mesh(scene)
     middle = np.array(head.points)
-    parts = (
-        *(Part("tube", t.mesh, smooth=True) for t in tubes),
-        *(p for p in scene_parts(scene, theme) if p.name not in ("tube", "arrow")),
-        Part("head", head, theme.ink, smooth=True),
+    parts = through_walls(
+        (
+            *(Part("tube", t.mesh, smooth=True) for t in tubes),
+            *(p for p in scene_parts(scene, theme) if p.name not in ("tube", "arrow")),
+            Part("head", head, theme.ink, smooth=True),
+        )
     )
     with off_screen(parts, camera, theme, _TIMES) as shot:
         for at, station in enumerate(frames.station):

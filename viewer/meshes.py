@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
 _SIDES, _FEW_SIDES = 24, 12
 _MOST_EDGES = 40_000
+# Opacity of the run over the walls before it.
+_THROUGH = 0.85
 _UP = np.array([0.0, 0.0, 1.0])
 
 
@@ -36,7 +39,8 @@ _UP = np.array([0.0, 0.0, 1.0])
 class Part:
     """One mesh and how it looks: one ``color``, or ``rgb`` point colors where that is empty.
 
-    ``hollow``: only its far walls are seen, so that they tint nothing inside.
+    ``hollow``: only its far walls are seen, so that they tint nothing inside. ``over``: drawn over
+    whatever stands before it.
     """
 
     name: str
@@ -47,6 +51,7 @@ class Part:
     line_width: float = 0.0
     lit: bool = True
     hollow: bool = False
+    over: bool = False
 
 
 def scene_parts(scene: Scene, theme: Theme) -> tuple[Part, ...]:
@@ -70,6 +75,17 @@ def scene_parts(scene: Scene, theme: Theme) -> tuple[Part, ...]:
         parts.append(Part("grade", plane, theme.plane, 0.09, lit=False))
         parts.append(Part("grid", lines, theme.plane, 0.5, line_width=1.0, lit=False))
     return tuple(parts)
+
+
+def through_walls(parts: Sequence[Part]) -> tuple[Part, ...]:
+    """The parts, with the run once more over all of them where there are buildings.
+
+    So it is seen through any number of walls, in nearly its own colors.
+    """
+    if not any(part.name == "context" for part in parts):
+        return tuple(parts)
+    run = [part for name in ("tube", "arrow", "head") for part in parts if part.name == name]
+    return (*parts, *(replace(part, opacity=_THROUGH, over=True) for part in run))
 
 
 # --- tubes -------------------------------------------------------------------------------------
@@ -378,15 +394,14 @@ def arrow_mesh(arrow: Arrow) -> pv.PolyData:
 
 
 def grade_meshes(grade: Grade) -> tuple[pv.PolyData, pv.PolyData]:
-    """Grid lines and plane of the grade."""
+    """Grid lines and surface of the grade."""
     import pyvista as pv
 
-    square = np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * grade.spacing
-    corners = (grade.cells[:, None] + square).reshape(-1, 2)
-    first = corners.min(axis=0)
-    steps = np.rint((corners - first) / grade.spacing)
-    key, owner = np.unique(steps, axis=0, return_inverse=True)
-    points = np.column_stack((first + key * grade.spacing, np.full(len(key), grade.z)))
+    corners = grade.corners.reshape(-1, 3)
+    first = corners[:, :2].min(axis=0)
+    steps = np.rint((corners[:, :2] - first) / grade.spacing)
+    key, at, owner = np.unique(steps, axis=0, return_index=True, return_inverse=True)
+    points = np.column_stack((first + key * grade.spacing, corners[at, 2]))
     quads = owner.reshape(-1, 4)
     sides = np.sort(np.stack((quads, np.roll(quads, -1, axis=1)), axis=-1).reshape(-1, 2), axis=1)
     pairs = np.unique(sides, axis=0)

@@ -27,7 +27,9 @@ from route3d.drawing.charts import (
 from route3d.drawing.marks import Mark, written
 from route3d.drawing.pixels import measure
 from route3d.drawing.text_width import fitting
+from route3d.geometry.encasement import ground_line
 from route3d.geometry.fillet import pull_stations
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
@@ -134,7 +136,7 @@ def sheet_svg(
     candidate, plan = ready.candidate, ready.plan
     pull = candidate.planned
     sheet = _Sheet(units, _bends(pull, units), _places(pull, units), _THEMES[theme])
-    charts = [_elevation(pull, sheet, _title(job, result)), _sidewall(pull, sheet)]
+    charts = [_elevation(pull, ready.grade, sheet, _title(job, result)), _sidewall(pull, sheet)]
     if pull.heads is not None:
         made = not must_not_be_pulled(result, candidate, plan)
         moving = progress(pull, job.allowances) if made else None
@@ -196,17 +198,23 @@ def _along(pull: Pull, values: Floats, quantity: str, sheet: _Sheet) -> Curve:
     return Curve("", station, sheet.values(values[order], quantity))
 
 
-def _elevation(pull: Pull, sheet: _Sheet, title: str) -> Chart:
+def _elevation(pull: Pull, grade: Grade, sheet: _Sheet, title: str) -> Chart:
     path = pull.path
     at = path.sample(0.002 * max(float(np.ptp(path.starts[:, 2])), 0.1))
     z = path.point(at)[:, 2]
     low, high = float(z.min()), float(z.max())
+    stations, heights = ground_line(path, grade)
+    known = heights[np.isfinite(heights)]
+    shown = len(known) and with_grade(low, high, heights) == (
+        min(low, float(known.min())),
+        max(high, float(known.max())),
+    )
     tension = _along(pull, pull.profile.tension, "force", sheet)
     panels = elevation_panels(
         sheet.values(at, "length"),
         sheet.values(z, "length"),
         sheet.axis("Elevation", "length"),
-        0.0 if with_grade(low, high) == (min(low, 0.0), max(high, 0.0)) else None,
+        (sheet.values(stations, "length"), sheet.values(heights, "length")) if shown else None,
         Panel(
             sheet.axis("Tension", "force"), (tension,), sheet.limit(tension_limit(pull), "force")
         ),

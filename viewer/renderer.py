@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from route3d.errors import RendererError
 from viewer.camera import Camera
-from viewer.meshes import Part, scene_parts
+from viewer.meshes import Part, scene_parts, through_walls
 from viewer.scene.records import Scene
 from viewer.theme import Theme, rgb
 
@@ -56,6 +56,10 @@ _MISSING = (
     "apt-get install libegl1 libgl1-mesa-dri libx11-6 libxrender1 "
     "(or libosmesa6 in place of the first two). Everything but 3D pictures works without it."
 )
+
+
+# Steps of depth (VTK's, 1.6e-5 of the depth in view) that bring a part before all others.
+_OVER = 25_000.0
 
 
 def start_trial() -> RendererTrial:
@@ -122,7 +126,7 @@ def render_image(scene: Scene, camera: Camera, theme: Theme, times: int) -> Imag
     start_trial()
     from PIL import Image as Images
 
-    with off_screen(scene_parts(scene, theme), camera, theme, times) as shot:
+    with off_screen(through_walls(scene_parts(scene, theme)), camera, theme, times) as shot:
         return Images.fromarray(shot())
 
 
@@ -227,6 +231,9 @@ def _actor(part: Part, times: int) -> vtkActor:
         mapper.SetScalarModeToUsePointFieldData()
         mapper.SelectColorArray("rgb")
     actor.SetMapper(mapper)
+    if part.over:
+        mapper.SetResolveCoincidentTopologyToPolygonOffset()
+        mapper.SetRelativeCoincidentTopologyPolygonOffsetParameters(0.0, -_OVER)
     look.SetOpacity(part.opacity)
     look.SetInterpolation(1 if part.smooth else 0)
     look.SetLighting(part.lit)

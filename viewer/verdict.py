@@ -8,6 +8,8 @@ from typing import Any
 
 from route3d.checks.finding import Finding, worst_first
 from route3d.formats.building_meshes import Buildings, read_buildings
+from route3d.formats.grade_surfaces import read_grade
+from route3d.geometry.grade import Grade
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
 from route3d.planning.placement.search import PlacementSearch
@@ -37,11 +39,13 @@ from viewer.scene.solids import end_solids
 class Planned:
     """A direction of a run with the data of its pictures, each made once.
 
-    ``given`` are the building meshes, ``place`` is where the machine may stand.
+    ``given`` are the building meshes and ``grade`` the ground; ``place`` is where the machine may
+    stand.
     """
 
     candidate: Candidate
     given: Buildings
+    grade: Grade
     place: PlacementSearch | None
     plan: Plan | None
 
@@ -54,12 +58,14 @@ def planned(
     given = read_buildings(job)
     place = place_of(candidate.planned, job, given)
     plan = plan_for_crew(result, candidate, job, placement=place, patient=patient)
-    return Planned(candidate, given, place, plan)
+    return Planned(candidate, given, read_grade(job), place, plan)
 
 
 def planned_scene(result: RunResult, job: Job, ready: Planned, **look: Any) -> Scene:
     """The scene of a direction with the findings of its plan; ``look`` as in ``build_scene``."""
-    scene = build_scene(result, job, given=ready.given, place=ready.place, **look)
+    scene = build_scene(
+        result, job, given=ready.given, place=ready.place, ground=ready.grade, **look
+    )
     return with_plan(scene, result, ready.candidate, ready.plan)
 
 

@@ -112,6 +112,7 @@ def drawing(
     """
     from route3d.drawing.plan_profile.layout import parse_scale
     from route3d.drawing.plan_profile.sheets import run_sheets
+    from route3d.formats.grade_surfaces import read_grade
 
     refuse_suffix("FILE", file, ".pdf", ".svg", ".dxf")
     wanted = parse_scale(scale) if scale is not None else None
@@ -130,10 +131,13 @@ def drawing(
             said = f"{name} goes with --rigging"
             raise InputError(Problem(said, where=name, fix=f"add --rigging, or omit {name}"))
     large = DrawingPaper.TABLOID if system == "US" else DrawingPaper.A3
+    grade = read_grade(job)
     sheets = [
         sheet
         for one in job.runs
-        for sheet in run_sheets(job, one, system, paper=(paper or large).value, scale=wanted)
+        for sheet in run_sheets(
+            job, one, system, paper=(paper or large).value, scale=wanted, grade=grade
+        )
     ]
     _refuse_dots(sheets, scale, system)
     _write(sheets, file, job.title)

@@ -105,12 +105,19 @@ def steeper(times: float) -> str:
     return f"x {times:,.{0 if times >= 10 else 1 if times >= 1 else 2}f}"
 
 
-def with_grade(low: float, high: float) -> tuple[float, float]:
-    """Elevations widened to grade at 0 m, where it is near or no farther than the route rises."""
-    off = max(low, -high, 0.0)
+def with_grade(low: float, high: float, ground: Floats) -> tuple[float, float]:
+    """Elevations widened to the ``ground`` (n,) m, where it is near.
+
+    Or no farther than the route rises. What of the ground is not known is not a number.
+    """
+    known = ground[np.isfinite(ground)]
+    if not len(known):
+        return low, high
+    least, most = float(known.min()), float(known.max())
+    off = max(low - most, least - high, 0.0)
     if off > max(_DEEP, high - low):
         return low, high
-    return min(low, 0.0), max(high, 0.0)
+    return min(low, least), max(high, most)
 
 
 def figures_up(

@@ -117,13 +117,23 @@ class Chart:
 
 
 def elevation_panels(
-    station: Floats, elevation: Floats, label: str, grade: float | None, below: Panel
+    station: Floats,
+    elevation: Floats,
+    label: str,
+    grade: tuple[Floats, Floats] | None,
+    below: Panel,
 ) -> tuple[Panel, ...]:
-    """The unrolled route: elevation (n,) over another panel; ``grade`` is the height so named."""
-    level = None if grade is None else (grade, "grade")
-    curves = (Curve("", station, elevation, "ink"),)
+    """The unrolled route: elevation (n,) over another panel.
+
+    ``grade`` is the ground by stations and elevations (k,), None where it is not shown.
+    """
+    curves, level = [Curve("", station, elevation, "ink")], None
+    if grade is not None and np.ptp(grade[1]) == 0:
+        level = (float(grade[1][0]), "grade")
+    elif grade is not None:
+        curves = [Curve("route", station, elevation, "ink"), Curve("grade", *grade, "faint", "8 5")]
     return (
-        Panel(label, curves, None, 0.45, False, level, to_scale=True),
+        Panel(label, tuple(curves), None, 0.45, False, level, to_scale=True),
         replace(below, share=0.55),
     )
 

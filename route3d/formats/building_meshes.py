@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import counted, unit_name
+from route3d.formats.exchange import unit_name
 from route3d.geometry.fillet import route_path
 from route3d.geometry.vectors import Floats, frozen
 from route3d.model.job import Job
@@ -161,12 +161,11 @@ def _without_runs(mesh: Mesh, job: Job) -> Mesh:
     if not own:
         return mesh
     keep = ~np.isin(mesh.owner, own)
-    said = counted(len(own), "segment or fitting", "segments and fittings")
     return replace(
         mesh,
         faces=mesh.faces[keep],
         owner=mesh.owner[keep],
-        left_out=(*mesh.left_out, f"{said} that are the runs of the job"),
+        left_out=(*mesh.left_out, f"segment or fitting of the job's own runs ({len(own):,})"),
     )
 
 

@@ -189,6 +189,28 @@ def ground_stations(path: Path, grade: Grade) -> Floats:
     return every[np.concatenate(([True], np.diff(every) > _SHORTEST))]
 
 
+def ground_line(path: Path, grade: Grade) -> tuple[Floats, Floats]:
+    """The ground over a path: stations (k,) m and elevations (k,) m, straight between them.
+
+    Not a number outside the surface of the grade.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    grade : Grade
+        The ground, m.
+
+    Returns
+    -------
+    tuple of ndarray
+        Stations and elevations, m.
+    """
+    level = grade.is_level
+    stations = np.array([0.0, path.length]) if level else ground_stations(path, grade)
+    return stations, grade.at(path.point(stations))
+
+
 def _cuts(path: Path, grade: Grade) -> Floats:
     """Stations at which a path passes the ground, or the rim of its surface."""
     stations = ground_stations(path, grade)

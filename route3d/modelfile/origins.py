@@ -52,6 +52,7 @@ def origins_of(
     found |= dict(_of_table("practice", practice, data.get("practice", {}), None))
     found |= dict(_of_rules(practice, system))
     found |= dict(_of_table("site", site, data.get("site", {}), None))
+    found.setdefault("site.grade", Origin("assumed", words="at z = 0"))
     for i, bank in banks.items():
         found |= dict(_of_table(f"bank[{i}]", bank, data["bank"][i], None))
     found |= dict(_of_table("plan", plan, data.get("plan", {}), None))

@@ -21,6 +21,8 @@ from route3d.drawing.plan_profile.sheets import DrawingSheet, run_sheets, sheet_
 from route3d.drawing.route_sketch import route_sketch
 from route3d.drawing.section import section_of
 from route3d.errors import InputError
+from route3d.formats.grade_surfaces import read_grade
+from route3d.geometry.grade import Grade
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.segment_lines import SegmentLine, segment_lines
 from route3d.model.examples import example_banner
@@ -407,8 +409,9 @@ def _appendix(job: Job, runs: Sequence[RunCalculation], issue: Issue, paper: str
         yield from _remedies(run, system)
     yield Heading("Appendix D: assumptions, limits of validity, sources", 1)
     yield from _foundations(job, runs, system)
+    grade = read_grade(job)
     for run in runs:
-        sheets = _drawings(job, run, system, paper)
+        sheets = _drawings(job, run, system, paper, grade)
         if not sheets:
             name = run.result.run.name
             yield Words((f"Run {name}: too long for plan and profile on two sheets.",))
@@ -418,10 +421,12 @@ def _appendix(job: Job, runs: Sequence[RunCalculation], issue: Issue, paper: str
             yield DrawingPage(sheet_svg(sheet), layout.width, layout.height, caption)
 
 
-def _drawings(job: Job, run: RunCalculation, system: str, paper: str) -> tuple[DrawingSheet, ...]:
+def _drawings(
+    job: Job, run: RunCalculation, system: str, paper: str, grade: Grade
+) -> tuple[DrawingSheet, ...]:
     """Plan and profile on one or two sheets; none of a run that is too long for them."""
     try:
-        return run_sheets(job, run.result.run, system, paper=paper, most=2)
+        return run_sheets(job, run.result.run, system, paper=paper, most=2, grade=grade)
     except InputError:
         return ()
 

@@ -401,6 +401,17 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         section="13",
     ),
     Explanation(
+        "not judged",
+        "Building mesh that is not judged",
+        "A mesh in other units or another frame lies where no building of the job can: too small, "
+        "too large, or far from every route. Nothing is measured against it.",
+        "own judgment: below 0.1 m; higher than 1000 m, or 200 m and 5 extents of the job; wider "
+        "than 20 km, or 6 km and 300 extents; farther than 10 extents (3 where another unit or the "
+        "origin would bring it to the routes)",
+        validity="An extent is the diagonal of the box round all routes, 20 m at least.",
+        rules=("not judged: ",),
+    ),
+    Explanation(
         "bore to bundle ratio",
         "Bore over bundle",
         "Inner diameter of the duct over the diameter of the circle around all cables.",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass, replace
+from hashlib import sha256
+from pathlib import Path
 from typing import Any
 
 from route3d.disk import file_mark
@@ -11,9 +13,13 @@ from route3d.model.examples import is_example
 from route3d.model.job import Job
 from route3d.model.origin import Origin
 from route3d.model.run import EndSetup, Run
+from route3d.model.site import Placing
 from route3d.planning.inputs import KEY_OF, QUANTITY_OF
 from route3d.quantities import QUANTITIES
 from route3d.units import written
+
+# Points of a grade that are listed; of more their number and a mark.
+_MOST_POINTS = 20
 
 Value = float | int | bool | str | tuple[float, ...]
 
@@ -77,6 +83,7 @@ _OMITTED = frozenset(
     (
         *("name", "about", "size", "line", "context", "doubtful", "rules_assumed", "tables"),
         *("stock", "source", "elbow_source", "min_bend_source", "bend_source"),
+        *("frame", "grade", "placings"),
     )
 )
 
@@ -89,6 +96,8 @@ def input_figures(job: Job) -> tuple[InputFigure, ...]:
         *(each for run in job.runs for each in _run(run)),
         *_listed(job.banks, "bank"),
         *_meshes(job),
+        *_frame(job),
+        *_grade(job),
         *_walk(job.site, "site", "site"),
         *_walk(job.practice, "practice", "practice"),
         *_walk(job.allowances, "plan", "plan"),
@@ -231,10 +240,56 @@ def _names(one: Run | EndSetup, base: str) -> Iterator[InputFigure]:
 
 
 def _meshes(job: Job) -> Iterator[InputFigure]:
-    """The building meshes: name and contents of each file."""
+    """The building meshes: name and contents of each file, and how it is placed."""
     for i, mesh in enumerate(job.site.context):
-        mark = f", SHA-256 {file_mark(mesh)}" if mesh.is_file() else ""
-        yield InputFigure(f"site.context[{i}].file", mesh.name + mark)
+        yield InputFigure(f"site.context[{i}].file", _marked(mesh))
+        if i < len(job.site.placings):
+            yield from _placing(job.site.placings[i], f"site.context[{i}]")
+
+
+def _marked(file: Path) -> str:
+    return file.name + (f", SHA-256 {file_mark(file)}" if file.is_file() else "")
+
+
+def _placing(placing: Placing, key: str) -> Iterator[InputFigure]:
+    """What a file is given beside its name."""
+    if placing.units:
+        yield InputFigure(f"{key}.units", placing.units)
+    if any(placing.offset):
+        yield InputFigure(f"{key}.offset", placing.offset, "length")
+    if placing.up:
+        yield InputFigure(f"{key}.up", placing.up)
+    if placing.on_grid:
+        yield InputFigure(f"{key}.on_grid", True)
+
+
+def _frame(job: Job) -> Iterator[InputFigure]:
+    """Where the model lies on its grid, as far as it is given."""
+    frame = job.site.frame
+    if frame.origin is not None:
+        yield InputFigure("site.origin", frame.origin, "length")
+    if frame.crs:
+        yield InputFigure("site.crs", frame.crs)
+    if frame.north:
+        yield InputFigure("site.north", frame.north, "angle")
+
+
+def _grade(job: Job) -> Iterator[InputFigure]:
+    """The ground, where it is given or a bank is judged by it."""
+    grade = job.site.grade
+    if grade.file is not None:
+        yield InputFigure("site.grade.file", _marked(grade.file))
+        if grade.surface:
+            yield InputFigure("site.grade.surface", grade.surface)
+        yield from _placing(grade.placing, "site.grade")
+    elif grade.points and len(grade.points) <= _MOST_POINTS:
+        for i, point in enumerate(grade.points):
+            yield InputFigure(f"site.grade.points[{i}]", point, "length")
+    elif grade.points:
+        mark = sha256(repr(grade.points).encode()).hexdigest()[:12]
+        yield InputFigure("site.grade.points", f"{len(grade.points):,} points, SHA-256 {mark}")
+    elif grade.given or job.banks:
+        yield InputFigure("site.grade", grade.level, "length")
 
 
 def _listed(records: tuple[Any, ...], key: str) -> Iterator[InputFigure]:

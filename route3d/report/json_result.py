@@ -86,7 +86,6 @@ def tension_data(result: JobResult, handbook: JobResult | None = None) -> Data:
             }
     return {
         **job_data(result.job),
-        "meshes": meshes_data(result.site),
         "runs": runs,
         "origins": origins_data(result.job.origins),
     }
@@ -256,7 +255,12 @@ def finding_data(finding: Finding) -> Data:
 def check_data(result: JobResult, *, passed: bool = False) -> Data:
     """The findings of every run, worst first; with ``passed`` those that passed too."""
     runs = [_checked(run, passed) for run in result.runs]
-    return {**job_data(result.job), "runs": runs, "origins": origins_data(result.job.origins)}
+    return {
+        **job_data(result.job),
+        "meshes": meshes_data(result.site),
+        "runs": runs,
+        "origins": origins_data(result.job.origins),
+    }
 
 
 def _checked(run: RunResult, passed: bool) -> Data:

@@ -13,7 +13,7 @@ from route3d.errors import InputError
 from route3d.model import Job, Site
 from route3d.model.site import Placing
 from route3d.planning.result import RunResult
-from viewer.meshes import context_parts
+from viewer.meshes import context_parts, scene_parts, through_walls
 from viewer.scene.build import build_scene
 from viewer.scene.context import thinned
 from viewer.theme import LIGHT
@@ -37,6 +37,17 @@ def test_a_building_stands_beside_the_route(riser: Answered, tmp_path: Path) -> 
     assert any("hall.stl" in note and "simplified" not in note for note in scene.notes)
     assert [p.name for p in context_parts(scene, LIGHT)] == ["context", "context edges"]
     assert all(p.opacity < 1 for p in context_parts(scene, LIGHT))
+
+
+def test_a_run_is_drawn_once_more_over_the_walls_before_it(riser: Answered, tmp_path: Path) -> None:
+    result, job = riser
+    box = trimesh.creation.box((30.0, 20.0, 40.0)).apply_translation((200.0, 100.0, 20.0))
+    scene = build_scene(result, with_building(job, box, tmp_path / "hall.stl"))
+    parts = scene_parts(scene, LIGHT)
+    over = through_walls(parts)[len(parts) :]
+    assert {p.name for p in over} == {"tube", "arrow"} and all(p.over for p in over)
+    bare = scene_parts(build_scene(*riser), LIGHT)
+    assert through_walls(bare) == bare
 
 
 def test_a_building_nowhere_near_moves_nothing(riser: Answered, tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from route3d.checks.limits import sidewall_limit, utilization
 from route3d.geometry.path import ARC
 from route3d.model import Job
 from route3d.model.route import Route
+from route3d.model.site import GivenGrade
 from route3d.planning.result import RunResult, evaluate_run
 from route3d.units import render, show
 from viewer.scene.build import build_scene, grid_spacing, round_up
@@ -214,10 +215,33 @@ def test_arrows_point_where_the_cable_goes(demo: Answered) -> None:
 def test_grade_lies_at_zero_on_the_plan_grid(demo: Answered) -> None:
     for units, step in (("US", 0.3048), ("SI", 1.0)):
         scene = build_scene(*demo, units=units)
-        assert scene.grade.z + scene.origin[2] == 0
+        assert (scene.grade.z + scene.origin[2] == 0).all()
         assert scene.grade.spacing / step == pytest.approx(round(scene.grade.spacing / step))
         lines = (scene.grade.cells + scene.origin[:2]) / scene.grade.spacing
         np.testing.assert_allclose(lines, np.rint(lines), atol=1e-9)
+
+
+def test_a_sloping_grade_is_drawn_as_far_as_it_reaches(riser: Answered) -> None:
+    """The plane z = 0.05 x - 0.02 y over a part of the plan; the bank ends where it comes up."""
+    result, job = riser
+    path = result.path
+    low, high = path.starts.min(axis=0) + 8, path.ends.max(axis=0) - 3
+    corners = [(x, y, 0.05 * x - 0.02 * y) for x in (low[0], high[0]) for y in (low[1], high[1])]
+    grade = GivenGrade(points=tuple(corners), given=True)
+    sloping = replace(job, site=replace(job.site, grade=grade))
+    scene = build_scene(result, sloping)
+    at = scene.grade.corners.reshape(-1, 3) + scene.origin
+    np.testing.assert_allclose(at[:, 2], 0.05 * at[:, 0] - 0.02 * at[:, 1], atol=1e-9)
+    assert (at[:, :2] >= low[:2] - 1e-6).all() and (at[:, :2] <= high[:2] + 1e-6).all()
+    assert "at the grade surface through 4 points" in scene.notes[0]
+    known = np.isfinite(scene.ground.heights)
+    over = path.point(scene.ground.stations)[known]
+    wanted = 0.05 * over[:, 0] - 0.02 * over[:, 1]
+    np.testing.assert_allclose(scene.ground.heights[known], wanted, atol=1e-9)
+    for bank in scene.encasements:
+        places = bank.points + scene.origin
+        ground = 0.05 * places[:, 0] - 0.02 * places[:, 1]
+        assert (places[:, 2] <= ground + 1e-3).all()
 
 
 def test_grade_far_off_is_left_out_and_said(riser: Answered) -> None:
@@ -233,7 +257,7 @@ def test_bank_is_drawn_below_grade_to_size(riser: Answered, drop: Answered) -> N
     outer = riser[0].run.route.conduits[0].outer_diameter
     assert bank.width == pytest.approx(2 * spec.spacing[0] + outer + 2 * spec.cover)
     assert bank.height == pytest.approx(spec.spacing[1] + outer + 2 * spec.cover)
-    assert (bank.points[:, 2] + scene.origin[2] < 0).all()
+    assert (bank.points[:, 2] + scene.origin[2] < 1e-9).all()
     assert build_scene(*drop).encasements == ()
 
 

@@ -108,10 +108,12 @@ def test_round_numbers_cover_the_span() -> None:
 
 
 def test_grade_is_shown_where_it_is_near(yard: Answered) -> None:
-    assert with_grade(-1.5, -1.2) == (-1.5, 0.0)
-    assert with_grade(2.0, 30.0) == (0.0, 30.0)
-    assert with_grade(-40.0, -30.0) == (-40.0, -30.0)
-    assert with_grade(-3.0, 27.0) == (-3.0, 27.0)
+    assert with_grade(-1.5, -1.2, np.zeros(2)) == (-1.5, 0.0)
+    assert with_grade(2.0, 30.0, np.zeros(2)) == (0.0, 30.0)
+    assert with_grade(-40.0, -30.0, np.zeros(2)) == (-40.0, -30.0)
+    assert with_grade(-3.0, 27.0, np.zeros(2)) == (-3.0, 27.0)
+    assert with_grade(2.0, 5.0, np.array([4.0, np.nan, 6.0])) == (2.0, 6.0)
+    assert with_grade(2.0, 5.0, np.array([np.nan])) == (2.0, 5.0)
     assert "grade" in words(arrange_unrolled(build_scene(*yard), (1600, 1000), LIGHT, measure))
 
 

@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterator
 
 import numpy as np
 
 from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
 from route3d.formats.building_meshes import Buildings, read_buildings, site_meshes
+from route3d.formats.grade_surfaces import read_grade
+from route3d.geometry.encasement import ground_line
+from route3d.geometry.grade import Grade as GradeSurface
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.mechanics.pull import Pull
 from route3d.model.examples import MOST_NAMED, example_banner
 from route3d.model.job import Bank, Job
 from route3d.phrase import Phrase
+from route3d.planning.bank import stretches
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import BrakeWindow, brake_setting
 from route3d.planning.placement.search import PlacementSearch, machine_search
@@ -25,7 +30,16 @@ from route3d.units import parse, render, show
 from viewer.gauge import must_not_be_pulled
 from viewer.scene.context import context_meshes, room_edges
 from viewer.scene.labels import labels
-from viewer.scene.records import Coloring, ContextMesh, Encasement, Figure, Grade, Scene, Tube
+from viewer.scene.records import (
+    Coloring,
+    ContextMesh,
+    Encasement,
+    Figure,
+    Grade,
+    GroundLine,
+    Scene,
+    Tube,
+)
 from viewer.scene.scale import color_scale, share_words, shown, tension_limit
 from viewer.scene.solids import arrows, box_factor, box_solids, encasement, end_solids, spread_of
 from viewer.scene.tubes import tubes
@@ -52,6 +66,7 @@ def build_scene(
     drawn: tuple[Tube, ...] | None = None,
     place: PlacementSearch | None = None,
     given: Buildings | None = None,
+    ground: GradeSurface | None = None,
 ) -> Scene:
     """The scene of a picture of one run.
 
@@ -60,6 +75,7 @@ def build_scene(
     takes the smallest round number at which a long run is visible. ``drawn`` are the tubes of a
     scene that differs in units or colors alone, ``given`` the buildings and ``place`` the search
     for the machine location, if they are known already: with ``given`` no place is sought.
+    ``ground`` is the grade of the job, read where it is not given.
     Raises ValueError for a feed that is not an end of the run, an unknown ``color_by`` or an
     exaggeration below 1.
     """
@@ -75,11 +91,17 @@ def build_scene(
     if given is None:
         given = read_buildings(job)
         place = place_of(pull, job, given) if place is None else place
+    ground = read_grade(job) if ground is None else ground
     halted = must_not_be_pulled(result, candidate, None)
     stand = place.best[0] if place is not None and place.best and not halted else None
     solids = (*end_solids(pull, factor, origin, stand), *box_solids(pull, boxes, origin))
-    banks = tuple(_encase(b, result, factor, origin) for b in job.banks if b.run == result.run.name)
-    grade = _grade(drawn, origin, units)
+    banks = tuple(
+        body
+        for bank in job.banks
+        if bank.run == result.run.name
+        for body in _encased(bank, result, factor, origin, ground)
+    )
+    grade = _grade(drawn, origin, units, ground)
     buildings = context_meshes(given, origin)
     alarm = result.stops or not candidate.passes
     return Scene(
@@ -110,6 +132,7 @@ def build_scene(
             factor,
             boxes if len(solids) > 2 else 1.0,
             grade,
+            render(ground.said, units),
             units,
             scale.rule,
             buildings,
@@ -119,6 +142,7 @@ def build_scene(
         rooms=tuple(room_edges(room, origin) for room in job.site.rooms),
         place=place,
         limits=(tension_limit(pull), sidewall_limit(pull.run).value),
+        ground=_ground_line(path, ground),
     )
 
 
@@ -246,6 +270,7 @@ def _notes(
     factor: float,
     boxes: float,
     grade: Grade | None,
+    said: str,
     units: str,
     rule: str,
     buildings: tuple[ContextMesh, ...],
@@ -260,9 +285,9 @@ def _notes(
         notes.append(f"pull boxes drawn x {boxes:.2g}")
     if grade:
         spacing = show(grade.spacing, "length", units, decimals=0 if grade.spacing >= 1 else 2)
-        notes.append(f"grid {spacing} at grade (z = 0)")
+        notes.append(f"grid {spacing} at {said}")
     else:
-        notes.append("grade (z = 0) too far away to draw")
+        notes.append(f"{said}: too far away to draw")
     lines = ["; ".join(notes), f"Colors: {rule}"]
     return (*lines, *context_notes(buildings))
 
@@ -290,17 +315,37 @@ def _place_note(pull: Pull, place: PlacementSearch | None, factor: float) -> str
 # --- grade and duct bank -----------------------------------------------------------------------
 
 
-def _grade(drawn: tuple[Tube, ...], origin: Floats, units: str) -> Grade | None:
-    """The plane z = 0 about the plan of the route; None where it is farther off than it is wide."""
+def _grade(
+    drawn: tuple[Tube, ...], origin: Floats, units: str, ground: GradeSurface
+) -> Grade | None:
+    """The ground about the plan of the route; None where it is farther off than the route is wide.
+
+    Cells that reach outside the surface are left out.
+    """
     points = np.vstack([t.points for t in drawn])
     low, high = points.min(axis=0), points.max(axis=0)
-    ground = -float(origin[2])
     across = max(float((high - low)[:2].max()), float(high[2] - low[2]) / 4)
-    if max(ground - high[2], low[2] - ground) > across:
-        return None
     step = parse(1.0, "length", units)
     spacing = grid_spacing(across / step) * step
-    return Grade(frozen(_cells_near(points, origin, spacing)), ground, spacing)
+    if not ground.is_level:
+        spacing /= 2  # a slope is seen by its lines
+    cells = _cells_near(points, origin, spacing)
+    square = np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * spacing
+    corners = (cells[:, None] + square).reshape(-1, 2) + origin[:2]
+    z = (ground.at(corners) - origin[2]).reshape(-1, 4)
+    known = np.isfinite(z).all(axis=1)
+    if not known.any():
+        return None
+    cells, z = cells[known], z[known]
+    if max(float(z.min()) - high[2], low[2] - float(z.max())) > across:
+        return None
+    return Grade(frozen(cells), frozen(z), spacing)
+
+
+def _ground_line(path: Path, ground: GradeSurface) -> GroundLine:
+    """The ground over the route."""
+    stations, heights = ground_line(path, ground)
+    return GroundLine(frozen(stations), frozen(heights))
 
 
 def _cells_near(points: Floats, origin: Floats, spacing: float) -> Floats:
@@ -324,17 +369,20 @@ def grid_spacing(across: float) -> float:
     return float(min(m * power for m in (1, 2, 5, 10) if m * power >= need * (1 - 1e-9)))
 
 
-def _encase(bank: Bank, result: RunResult, factor: float, origin: Floats) -> Encasement:
-    """Concrete about the stretch of the run below grade, or all of it where none is."""
+def _encased(
+    bank: Bank, result: RunResult, factor: float, origin: Floats, ground: GradeSurface
+) -> Iterator[Encasement]:
+    """Concrete about the stretches of the run below grade, or all of it where none is."""
     path = result.path
     outer = max(c.outer_diameter for c in result.run.route.conduits)
     width = ((bank.columns - 1) * bank.spacing[0] + outer + 2 * bank.cover) * factor
     height = ((bank.rows - 1) * bank.spacing[1] + outer + 2 * bank.cover) * factor
-    points = path.point(np.unique(np.concatenate((path.sample(outer / 100), path.stations))))
-    below = points[:, 2] < 0
-    if below.any():
-        points = points[below] if not below.all() else points
-    return encasement(points - origin, (width, height), _corners(path, origin))
+    every = np.unique(np.concatenate((path.sample(outer / 100), path.stations)))
+    for start, end in stretches(path, ground):
+        within = every[(every > start) & (every < end)]
+        points = path.point(np.concatenate(([start], within, [end])))
+        apart = np.concatenate(([True], norm(np.diff(points, axis=0)) > 1e-9))
+        yield encasement(points[apart] - origin, (width, height), _corners(path, origin))
 
 
 def _corners(path: Path, origin: Floats) -> tuple[tuple[Floats, float, float], ...]:

@@ -119,14 +119,33 @@ class Encasement:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Grade:
-    """The plane z = 0 near the route: square cells of the plan grid, ``spacing`` m a side.
+    """The ground near the route: square cells of the plan grid, ``spacing`` m a side.
 
-    ``cells`` (n, 2) are their south-west corners, ``z`` its height in the scene.
+    ``cells`` (n, 2) are their south-west corners, ``z`` (n, 4) the heights of their corners in the
+    scene, counter-clockwise from there.
     """
 
     cells: Floats
-    z: float
+    z: Floats
     spacing: float
+
+    @property
+    def corners(self) -> Floats:
+        """The corners of the cells, (n, 4, 3) m."""
+        square = np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * self.spacing
+        plan = self.cells[:, None] + square
+        return np.concatenate((plan, self.z[..., None]), axis=-1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GroundLine:
+    """The ground over the route: elevations ``heights`` (n,) m at ``stations`` (n,) m.
+
+    Not a number outside the surface of the grade.
+    """
+
+    stations: Floats
+    heights: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -180,7 +199,8 @@ class Scene:
     """All that a picture of one pull shows; every surface draws from this and nothing else.
 
     ``limits`` of tension, N, and of sidewall pressure, N/m; ``place`` is the search for where the
-    machine stands, None where none was made; ``banner`` says which values nobody has confirmed.
+    machine stands, None where none was made; ``banner`` says which values nobody has confirmed;
+    ``ground`` is the ground over the route.
     """
 
     title: str
@@ -204,6 +224,7 @@ class Scene:
     place: PlacementSearch | None = None
     limits: tuple[float, float] = (math.inf, math.inf)
     banner: str = ""
+    ground: GroundLine = field(default_factory=lambda: GroundLine(np.empty(0), np.empty(0)))
 
     def values(self, tube: Tube) -> Floats:
         """The values that color a tube, (n,), SI."""

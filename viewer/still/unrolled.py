@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from route3d.drawing.axes import Axes, figures_along, figures_up, steeper, with_grade
-from route3d.drawing.marks import Line, Mark, Rect, Shape, Text, spaced, stretches, thin
+from route3d.drawing.marks import Bools, Line, Mark, Rect, Shape, Text, spaced, stretches, thin
 from route3d.drawing.text_width import Measure
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.units import convert, show, unit_label
@@ -65,7 +65,7 @@ def arrange_unrolled(
     items: list[Mark] = [
         *_bend_lines(bends, panes, theme, unit),
         *_panel_items(elevation, 0, scene, theme, unit, measure),
-        *_grade_items(elevation, theme, unit, measure),
+        *_grade_items(elevation, scene, theme, unit, measure),
         *_route_items(elevation, scene, theme, unit),
         *_way_items(elevation, scene, theme, unit),
     ]
@@ -73,7 +73,7 @@ def arrange_unrolled(
         items += _panel_items(axes, which, scene, theme, unit, measure)
         items += _curve_items(axes, scene, which, theme, unit)
     items += _station_axis(panes[-1], scene, theme, unit)
-    keep = np.array([_grade_box(elevation, unit, measure)])
+    keep = np.array([_grade_box(elevation, scene, unit, measure)])
     cards = _cards(scene, anchors, elevation, keep, unit, size, theme, measure)
     return Layout(_flat(size), (*items, *cards.items, *panels.items[1:]), cards.placement)
 
@@ -124,7 +124,7 @@ def _axes(scene: Scene, panels: Panels, shown: tuple[int, ...]) -> tuple[Axes, .
 def _elevations(scene: Scene, tall: float, wide: float, unit: float) -> tuple[float, float]:
     """Elevations at the foot and head of a panel of ``wide`` x ``tall`` pixels: room for labels."""
     z = _heights(scene)[1]
-    low, high = with_grade(float(z.min()), float(z.max()))
+    low, high = with_grade(float(z.min()), float(z.max()), scene.ground.heights)
     rise = max(high - low, _LEAST_RISE)
     above, below = (min(most * unit, share * tall) for most, share in (_ABOVE, _BELOW))
     spare = max(0.0, tall - above - below - _STEEPEST * wide) / 2
@@ -299,24 +299,43 @@ def _bend_lines(
 # --- grade and route ---------------------------------------------------------------------------
 
 
-def _grade_items(axes: Axes, theme: Theme, unit: float, measure: Measure) -> list[Mark]:
-    """The height of grade, dashed, where it is in the panel."""
-    if not axes.y[0] < 0 < axes.y[1]:
+def _grade_items(
+    axes: Axes, scene: Scene, theme: Theme, unit: float, measure: Measure
+) -> list[Mark]:
+    """The ground over the route, dashed, where it is in the panel."""
+    pixels, inside = _ground(axes, scene)
+    box = _grade_box(axes, scene, unit, measure)
+    if box[0] < 0:
         return []
-    left, _, right, _ = axes.rect
-    y, dash = axes.down(0.0), f"{8 * unit:g} {6 * unit:g}"
-    line = ((left, y), (_grade_box(axes, unit, measure)[0], y))
+    dash, y = f"{8 * unit:g} {6 * unit:g}", (box[1] + box[3]) / 2
+    lines = (pixels[rows] for rows in stretches(inside) if rows.stop - rows.start > 1)
     return [
-        Line(line, theme.faint, 1.2 * unit, dash),
-        Text((right, y), "grade", 13 * unit, theme.faint, False, "right"),
+        *(Line(_cut_at(line, box[0]), theme.faint, 1.2 * unit, dash) for line in lines),
+        Text((axes.rect[2], y), "grade", 13 * unit, theme.faint, False, "right"),
     ]
 
 
-def _grade_box(axes: Axes, unit: float, measure: Measure) -> Rect:
+def _ground(axes: Axes, scene: Scene) -> tuple[Floats, Bools]:
+    """The ground in pixels (n, 2), and which of its points are in the panel."""
+    line = scene.ground
+    inside = np.isfinite(line.heights) & (line.heights > axes.y[0]) & (line.heights < axes.y[1])
+    return axes.place(line.stations, np.where(inside, line.heights, axes.y[0])), inside
+
+
+def _cut_at(line: Floats, x: float) -> Floats:
+    """A line that runs to the right, as far as ``x``."""
+    if line[-1, 0] <= x:
+        return line
+    kept = line[line[:, 0] < x]
+    return np.vstack((kept, (x, np.interp(x, line[:, 0], line[:, 1]))))
+
+
+def _grade_box(axes: Axes, scene: Scene, unit: float, measure: Measure) -> Rect:
     """Where the word stands at the right end of the line; nowhere where grade is not shown."""
-    if not axes.y[0] < 0 < axes.y[1]:
+    pixels, inside = _ground(axes, scene)
+    if not inside.any():
         return -1.0, -1.0, 0.0, 0.0
-    right, y = axes.rect[2], axes.down(0.0)
+    right, y = axes.rect[2], float(pixels[inside][-1, 1])
     wide, tall = measure("grade", 13 * unit, False)
     return right - wide - 6 * unit, y - tall / 2, right, y + tall / 2
 

@@ -439,6 +439,7 @@ def scenes_of(session: Session, n: int, systems: Sequence[str] = SYSTEMS) -> dic
             feed=feed,
             place=place,
             given=(),
+            ground=session.surroundings.grade,
             drawn=next((other.tubes for other in found.values()), None),
         )
         found[units] = replace(scene, notes=(*scene.notes, *session.surroundings.notes))

@@ -11,7 +11,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from route3d.formats.building_meshes import Buildings, read_buildings, site_meshes
+from route3d.formats.grade_surfaces import read_grade
 from route3d.geometry.fillet import route_path
+from route3d.geometry.grade import Grade
 from route3d.geometry.vectors import Floats, frozen
 from route3d.language import AS_IT_IS, Translation
 from route3d.mechanics.pull import Pull, solve_pull
@@ -37,10 +39,14 @@ _NOTHING_KNOWN = (None, None)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BuildingsShown:
-    """The buildings of a job: as ``given``, and ``meshes`` of them light enough to draw."""
+    """The buildings of a job: as ``given``, and ``meshes`` of them light enough to draw.
+
+    ``grade`` is the ground.
+    """
 
     given: Buildings = ()
     meshes: tuple[ContextMesh, ...] = ()
+    grade: Grade = field(default_factory=Grade)
 
     def at(self, origin: Floats) -> tuple[ContextMesh, ...]:
         """The meshes as a scene of that origin has them."""
@@ -53,9 +59,9 @@ class BuildingsShown:
 
 
 def surroundings_of(job: Job) -> BuildingsShown:
-    """The buildings of a job; InputError where one cannot be read."""
+    """The buildings and the ground of a job; InputError where one cannot be read."""
     given = read_buildings(job)
-    return BuildingsShown(given, context_meshes(given, np.zeros(3)))
+    return BuildingsShown(given, context_meshes(given, np.zeros(3)), read_grade(job))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -21,7 +21,7 @@ from route3d.model.job import Job
 from route3d.planning.placement.search import PlacementSearch
 from route3d.planning.result import RunResult
 from viewer.camera import Camera, camera_for
-from viewer.meshes import Part, scene_parts
+from viewer.meshes import Part, scene_parts, through_walls
 from viewer.moving import head_mesh, head_place, moving_tubes, show_head, show_values
 from viewer.playback import Playback
 from viewer.renderer import aim, fill
@@ -179,10 +179,12 @@ class _Window:
         self.tubes = moving_tubes(self.scene, self.theme)
         self.head = head_mesh(self.scene)
         self.head_points = np.array(self.head.points)
-        self.parts: tuple[Part, ...] = (
-            *(Part("tube", t.mesh, smooth=True) for t in self.tubes),
-            *(p for p in scene_parts(self.scene, self.theme) if p.name != "tube"),
-            Part("head", self.head, self.theme.ink, smooth=True),
+        self.parts: tuple[Part, ...] = through_walls(
+            (
+                *(Part("tube", t.mesh, smooth=True) for t in self.tubes),
+                *(p for p in scene_parts(self.scene, self.theme) if p.name != "tube"),
+                Part("head", self.head, self.theme.ink, smooth=True),
+            )
         )
         for _, actor in self.actors:
             self.plotter.renderer.RemoveActor(actor)

@@ -33,7 +33,13 @@ from route3d.drawing.plan_profile.course import Event, bend_middles
 from route3d.drawing.plan_profile.flags import SHEET, Flag, place, place_anywhere, take_line
 from route3d.drawing.plan_profile.layout import PlanView, turned
 from route3d.drawing.plan_profile.linework import SMALL
-from route3d.drawing.plan_profile.plan import GHOST_DASH, MATCH_DASH, STEEP, level_dimensions
+from route3d.drawing.plan_profile.plan import (
+    GHOST_DASH,
+    GROUND_DASH,
+    MATCH_DASH,
+    STEEP,
+    level_dimensions,
+)
 from route3d.drawing.plan_profile.setup import Setup, SheetSpan
 from route3d.drawing.plan_profile.sheets import DrawingSheet
 from route3d.drawing.text_width import text_width
@@ -60,7 +66,7 @@ _LAYERS = {
 # What a sheet says in its own letters is hidden where it looks into model space.
 _HIDDEN = ("BENDS", "PULL-POINTS", "DIMENSIONS", "TEXT", "STATIONS")
 _SEEN_THROUGH = ("CENTERLINE", "GRADE")
-_DASHES = {MATCH_DASH: "MATCH_LINE", GHOST_DASH: "BEYOND"}
+_DASHES = {MATCH_DASH: "MATCH_LINE", GHOST_DASH: "BEYOND", GROUND_DASH: "GROUND"}
 _VIEWPORTS = "VIEWPORTS"
 _STYLE = "DRAWING"
 _PROFILE_GAP = 60.0  # paper mm between the plan and the profile below it in model space

@@ -28,6 +28,7 @@ from route3d.units import convert, show
 
 MATCH_DASH = "6 1.2 1 1.2"
 GHOST_DASH = "1.6 1.2"
+GROUND_DASH = "3 1"
 NORTH = 9.0  # half the room of the north arrow
 _SHORTEST_DIMENSION = 24.0  # of what is dimensioned in plan, mm
 _OFFSET = (9.0, -9.0, 12.0, -12.0, 16.0, -16.0, 20.0, -20.0)

@@ -11,7 +11,7 @@ import numpy as np
 
 from route3d.drawing.axes import multiples
 from route3d.drawing.labels import LabelRoom, apart
-from route3d.drawing.marks import Mark, Text, inset
+from route3d.drawing.marks import Mark, Text, inset, stretches
 from route3d.drawing.plan_profile.course import bend_middles
 from route3d.drawing.plan_profile.flags import SHEET, DrawnView, Flag, take_line
 from route3d.drawing.plan_profile.layout import HEADS, PAD, ProfileView, round_step
@@ -24,9 +24,10 @@ from route3d.drawing.plan_profile.linework import (
     ruled,
     stroke,
 )
-from route3d.drawing.plan_profile.plan import MATCH_DASH, STEEP, station_words
+from route3d.drawing.plan_profile.plan import GROUND_DASH, MATCH_DASH, STEEP, station_words
 from route3d.drawing.plan_profile.setup import Setup, on_sheet
 from route3d.drawing.text_width import fitted, text_width
+from route3d.geometry.encasement import ground_line
 from route3d.geometry.vectors import Floats
 from route3d.units import show, unit_label
 
@@ -68,6 +69,7 @@ def profile_marks(setup: Setup, number: int, view: ProfileView) -> tuple[list[Ma
     room = LabelRoom(inset(setup.layout.profile, 1.0), SHEET)
     profile = _ProfileView(setup=setup, number=number, room=room, view=view)
     _line(profile)
+    _ground(profile)
     _joins(profile)
     _labels(profile)
     _risers(profile)
@@ -84,6 +86,27 @@ def _line(profile: _ProfileView) -> None:
     points = np.column_stack((x, view.y(heights)))
     profile.marks.append(ruled(points, THICK, "", "GRADE"))
     take_line(profile.room, points)
+
+
+def _ground(profile: _ProfileView) -> None:
+    """The ground over the run where the grade is given, as far as it lies in the profile."""
+    setup, view, stretch = profile.setup, profile.view, profile.stretch
+    if not setup.grade.given:
+        return
+    _, top, _, bottom = setup.layout.profile
+    stations, heights = ground_line(setup.course.path, setup.grade)
+    ends = np.array([stretch.start, stretch.end])
+    every = np.unique(np.concatenate((ends, stations[(stations > ends[0]) & (stations < ends[1])])))
+    y = view.y(np.interp(every, stations, heights))
+    points = np.column_stack(([view.x(float(station)) for station in every], y))
+    for rows in stretches((y > top) & (y < bottom)):
+        if rows.stop - rows.start > 1:
+            profile.marks.append(ruled(points[rows], 0.25, GROUND_DASH, "GRID"))
+            take_line(profile.room, points[rows])
+            x, at = points[rows][0]
+            word = letters(x + 1.0, at - 0.8, "ground", layer="TEXT")
+            profile.marks.append(word)
+            profile.room.take(word.box)
 
 
 def _labels(profile: _ProfileView) -> None:

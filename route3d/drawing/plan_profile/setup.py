@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,7 @@ from route3d.drawing.plan_profile.layout import (
 )
 from route3d.errors import InputError, Problem
 from route3d.geometry.fillet import route_path
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
@@ -70,6 +71,7 @@ class Setup:
     exaggeration: int
     interval: float
     stretches: tuple[SheetSpan, ...]
+    grade: Grade = field(default_factory=Grade)
 
 
 def set_up(

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from route3d.drawing.plan_profile.layout import PAD, PlanView, ProfileView, Scal
 from route3d.drawing.plan_profile.plan import plan_marks
 from route3d.drawing.plan_profile.profile import profile_marks
 from route3d.drawing.plan_profile.setup import MOST_SHEETS, Setup, SheetSpan, set_up
+from route3d.geometry.grade import Grade
 from route3d.model.job import Job
 from route3d.model.run import Run
 
@@ -50,14 +51,17 @@ def run_sheets(
     paper: str,
     scale: Scale | None = None,
     most: int = MOST_SHEETS,
+    grade: Grade | None = None,
 ) -> tuple[DrawingSheet, ...]:
     """The sheets of one run at ``scale``, or at the largest round one it fits a single sheet at.
 
     A long run takes several sheets, but no more than ``most``, at the largest scale they allow.
+    The profile shows the ``grade`` where it is given.
 
     Raises InputError where the scale would need too many sheets.
     """
     setup = set_up(job, run, system, paper=paper, scale=scale, most=most)
+    setup = setup if grade is None else replace(setup, grade=grade)
     sheets = []
     for number, stretch in enumerate(setup.stretches, 1):
         plan, profile = _plan_view(setup, stretch), _profile_view(setup, stretch)

@@ -77,7 +77,7 @@ def read_building(path: Path, meters: float | None = None) -> Building:
     elements = [e for e in wanted if e.id() in found]
     if lost := [e for e in wanted if e.id() not in found]:
         names = ", ".join(part_of(e).name for e in lost[:5])
-        out.append(f"{len(lost):,} without a body that can be read: {names}")
+        out.append(f"without a body that can be read ({len(lost):,}): {names}")
     points, faces, owner, before = [], [], [], 0
     for number, element in enumerate(elements):
         corners, sides = found[element.id()]
@@ -111,10 +111,10 @@ def _wanted(model: Any) -> tuple[list[Any], list[str]]:
         if any(_is(element, kind) for kind in _NO_BODIES):
             out[_kind(element)] += 1
         elif _type_name(element).startswith(_CARRIERS):
-            out["conduit and cable segments and fittings"] += 1
+            out["cable carrier or cable"] += 1
         else:
             wanted.append(element)
-    return wanted, [f"{n:,} {kind}" for kind, n in out.most_common()]
+    return wanted, [f"{kind} ({n:,})" for kind, n in sorted(out.items())]
 
 
 def _is(element: Any, kind: str) -> bool:

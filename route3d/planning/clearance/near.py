@@ -18,7 +18,7 @@ from route3d.units import METERS
 
 # All figures are our own judgment. Nothing that is drawn about a route is smaller than this, m.
 _SMALLEST = 0.1
-# No building is higher, m; beside a short job none is higher than the second or five of its extents.
+# No building is higher, m; beside a short job none exceeds the second or five of its extents.
 _HIGHEST = (1000.0, 200.0)
 # No site is wider, m; beside a short job none is wider than the second or 300 of its extents.
 _WIDEST = (20_000.0, 6_000.0)
@@ -78,9 +78,9 @@ def mesh_extents(job: Job, meshes: Sequence[SiteMesh]) -> tuple[MeshExtents, ...
 
 
 def _extents(job: Job, mesh: SiteMesh, routes: _Box) -> MeshExtents:
-    there = np.zeros(len(mesh.vertices), dtype=bool)
-    there[mesh.faces] = True
-    used = mesh.vertices[there] if len(mesh.faces) else mesh.vertices
+    held = np.zeros(len(mesh.vertices), dtype=bool)
+    held[mesh.faces.ravel()] = True
+    used = mesh.vertices[held]
     if not len(used):
         zero = np.zeros(3)
         return MeshExtents(mesh.name, mesh.placed.units, zero, zero, 0.0, mesh.left_out)

@@ -11,10 +11,11 @@ import pytest
 
 import route3d
 from route3d.errors import GeometryError
-from route3d.geometry.grade import Grade
+from route3d.geometry.grade import Grade, grade_through
 from route3d.model import Bank, Conduit, Practice, Run
 from route3d.planning.bank import BankResult, bank_solid, bend_radius, evaluate_bank, evaluate_banks
 from route3d.planning.result import evaluate_run
+from route3d.report.bank import concrete_lines
 from tests.support import jobs
 from tests.support.jobs import along, at, conduit, lay
 from tests.support.routes import Go, Turn, vertices
@@ -260,3 +261,24 @@ def test_where_no_duct_has_a_path_only_the_bends_that_stop_them_are_judged() -> 
     assert all(d.result is None for d in result.ducts)
     assert [(b.number, b.column) for b in result.bends] == [(1, 1), (3, 2)]
     assert all(b.fails for b in result.bends)
+
+
+def test_cover_and_concrete_follow_a_sloping_grade() -> None:
+    """Ground z = 0.1 x from x = 0 on: over a line at z = -1 it is thinnest at x = 0, by hand."""
+    corners = [(0, -9, 0.0), (60, -9, 6.0), (0, 9, 0.0), (60, 9, 6.0)]
+    grade = grade_through(np.array(corners), name="of the quay")
+    run = jobs.run(lay(at((-10, 0, -1)), at((30, 0, -1)), conduits=conduit()))
+    result = evaluate_bank(bank(), run, PRACTICE, grade)
+    assert result.earth == pytest.approx((1 - result.section.height / 2, 10.0))
+    assert result.outside == ((0.0, pytest.approx(10.0)),)
+    assert result.encased_length == pytest.approx(30.0)
+    assert result.concrete == pytest.approx(30.0 * result.section.area)
+    said = "\n".join(concrete_lines(result, "SI"))
+    assert "Encased where the run is below the grade surface of the quay." in said
+    assert (
+        "Outside the grade surface of the quay, station 0.00 m to 10.00 m: earth cover is not "
+        "judged, and no concrete is counted there." in said
+    )
+    higher = evaluate_bank(bank(), run, PRACTICE, Grade(2.0, given=True))
+    assert higher.earth is not None
+    assert higher.earth[0] == pytest.approx(3 - result.section.height / 2)

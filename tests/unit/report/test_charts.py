@@ -171,7 +171,8 @@ def test_where_the_curve_fills_the_height_of_its_limit_the_words_stand_above() -
 
 def test_grade_is_a_line_and_heights_say_how_much_larger_they_are_drawn() -> None:
     depth = np.array([-4.0, -5.0, -5.0, -5.0, -4.0])
-    svg = elevation_chart(X, depth, X, Y, elevation_label="Elevation, ft", grade=0.0)
+    svg = elevation_chart(X, depth, X, Y, elevation_label="Elevation, ft", grade=(X, 0.0 * X))
+    assert "grade" in elevation_chart(X, depth, X, Y, grade=(X, depth + 2))
     root = ET.fromstring(svg)
     words = [e.text for e in root.iter(f"{SVG}text")]
     assert "grade" in words

@@ -68,7 +68,7 @@ export function makeStage(canvas) {
   let lookedFrom = "";
   let headAt = "";
   const marker = new THREE.Mesh(new THREE.SphereGeometry(1, 24, 16),
-    new THREE.MeshLambertMaterial({ color: 0x888888 }));
+    new THREE.MeshLambertMaterial({ color: 0x888888, transparent: true }));
   marker.visible = false;
   world.add(marker);
 
@@ -76,7 +76,7 @@ export function makeStage(canvas) {
     const geometry = mesh.geometry;
     const material = new THREE.ShaderMaterial({
       vertexShader: TUBE_VERTEX, fragmentShader: TUBE_FRAGMENT, side: THREE.DoubleSide,
-      transparent: part === 2, depthWrite: part !== 2,
+      transparent: true, depthWrite: part !== 2, // after the walls: it is seen through any number
       uniforms: { ...shared, part: { value: part }, own: { value: false }, flat_color: { value: new THREE.Color() },
         shrink: { value: part === 1 ? 0.62 * mesh.extras.radius : 0 } },
     });
