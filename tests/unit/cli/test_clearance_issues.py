@@ -246,7 +246,7 @@ def test_an_element_of_a_building_is_in_the_bcf_file_by_its_guid(apron: Path) ->
     )
     plain = replace(job.site, context=(Path("hall.ifc"),), surrounds=(), levels=(), clearances=())
     signed = TitleBlock(date="2026-03-14", made="R. Quay")
-    job = replace(job, site=plain, banks=(), document=signed)
+    job = replace(job, site=plain, banks=(), document=signed, examples=("cable.phase",))
     result = evaluate_clearance(job, (mesh,))
     found = issues(result)
     assert [i.zone for i in found] == ["ground floor"] * 2 and found[0].guids == (guid,)
@@ -254,6 +254,7 @@ def test_an_element_of_a_building_is_in_the_bcf_file_by_its_guid(apron: Path) ->
     first, second = read_bcf(bcf_bytes(found, views, job, "SI", {}))
     assert first["elements"] == [guid] and first["picture"] is None
     assert first["guid"] != second["guid"]
+    assert "EXAMPLE VALUES, not confirmed: cable.phase" in str(first["text"])
     assert (first["date"], first["author"]) == ("2026-03-14T00:00:00Z", "R. Quay")
     assert created(replace(job, document=TitleBlock(date="14 March"))) == NO_DATE
     # the camera stands where the column does not hide the place: before its own face
