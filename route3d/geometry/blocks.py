@@ -176,14 +176,40 @@ class Blocks:
 
 
 def blocks(corners: Floats, spans: Floats, open_ends: Flags) -> Blocks:
-    """Blocks from their corners (n, 8, 3) m, stations (n, 2) m and open ends (n, 2)."""
+    """Blocks from their corners.
+
+    Parameters
+    ----------
+    corners : ndarray, shape (n, 8, 3)
+        Four round the start, counter-clockwise as seen along the block, then its end, m.
+    spans : ndarray, shape (n, 2)
+        Stations of start and end, m.
+    open_ends : ndarray of bool, shape (n, 2)
+        Whether the body goes on at the start and at the end.
+
+    Returns
+    -------
+    Blocks
+        One body.
+    """
     quads = corners[:, FACES]
     normals = unit(np.cross(quads[:, :, 2] - quads[:, :, 0], quads[:, :, 3] - quads[:, :, 1]))
     return Blocks(corners, np.asarray(spans, dtype=np.float64), open_ends, normals)
 
 
 def joined(bodies: Sequence[Blocks]) -> Blocks:
-    """The blocks of several bodies as one, in their order."""
+    """The blocks of several bodies as one, in their order.
+
+    Parameters
+    ----------
+    bodies : sequence of Blocks
+        At least one.
+
+    Returns
+    -------
+    Blocks
+        One body.
+    """
     fields = ("corners", "spans", "open", "normals")
     return Blocks(*(np.concatenate([getattr(b, name) for b in bodies]) for name in fields))
 
@@ -215,7 +241,22 @@ def box_block(middle: Floats, axes: Floats, size: Sequence[float], station: floa
 
 
 def upright_block(outline: Floats, low: float, high: float, station: float = 0.0) -> Blocks:
-    """An upright prism over a plan of four corners (4, 2) m, from ``low`` to ``high`` m."""
+    """An upright prism over a plan of four corners.
+
+    Parameters
+    ----------
+    outline : ndarray, shape (4, 2)
+        Corners of the plan, either way round, m.
+    low, high : float
+        Heights, m.
+    station : float
+        Where it stands along its run, m.
+
+    Returns
+    -------
+    Blocks
+        One block.
+    """
     x, y = outline[:, 0], outline[:, 1]
     turn = float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
     plan = outline[::-1] if turn > 0 else outline  # clockwise from above: so it goes seen upwards

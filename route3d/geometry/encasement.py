@@ -400,8 +400,25 @@ def folded(path: Path, shape: ConcreteSection, starts: Floats) -> GeometryError 
     )
 
 
-def rings(path: Path, starts: Floats, flat: Floats, step: float) -> Floats:
-    """The points of the section at every place where the mesh has a ring, (k, p, 3) m."""
+def rings(path: Path, starts: Floats, flat: Floats, step: float = STEP) -> Floats:
+    """The points of the section at every place where the mesh has a ring, (k, p, 3) m.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    starts : ndarray, shape (n, 2, 3)
+        Right and up at the start of each segment, from `frames`.
+    flat : ndarray, shape (p, 2)
+        Points of the section to the right and up, m.
+    step : float
+        Largest turn from ring to ring, rad.
+
+    Returns
+    -------
+    ndarray, shape (k, p, 3)
+        m
+    """
     solid_part = np.flatnonzero(path.kind != CORNER)
     counts = _steps_in(path, step)[solid_part]
     owner = np.repeat(solid_part, counts)
