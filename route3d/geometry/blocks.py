@@ -126,6 +126,15 @@ class Blocks:
         inner[..., :2] = self.open[i]
         return inner
 
+    def station(self, point: Floats, item: int) -> float:
+        """The station m of a block beside a point (3,)."""
+        first, last = self.corners[item, :4].mean(axis=0), self.corners[item, 4:].mean(axis=0)
+        share = float(
+            np.clip((point - first) @ (last - first) / ((last - first) @ (last - first)), 0, 1)
+        )
+        start, end = self.spans[item].tolist()
+        return float(start + share * (end - start))
+
     def within(self, low: Floats, high: Floats) -> Ints:
         """The blocks that may meet the box from ``low`` to ``high`` (3,) m."""
         least, most = self.corners.min(axis=1), self.corners.max(axis=1)

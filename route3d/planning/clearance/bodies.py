@@ -216,7 +216,7 @@ def against_conduit(
     def at_body(place: NearPlace) -> NearPlace:
         point = path.point(np.array([place.station]))
         _, item = body.blocks.nearest(point)
-        station = float(body.blocks.spans[int(item[0])].mean())
+        station = body.blocks.station(point[0], int(item[0]))
         where = (float(point[0, 0]), float(point[0, 1]), float(point[0, 2]))
         named = (f"run {run.name}",)
         return NearPlace(station, station, station, place.distance, place.gap, named, where)

@@ -10,8 +10,9 @@ import pytest
 import trimesh
 
 from route3d.checks.clearance import Met
+from route3d.modelfile.read import load
 from route3d.planning.clearance.issues import issues, on_grid, zone_of
-from route3d.planning.clearance.job import ClearanceResult
+from route3d.planning.clearance.job import ClearanceResult, evaluate_clearance
 from tests.support.clearance_jobs import box, clearance_of, run_text, write_job
 
 R = 0.07
@@ -76,6 +77,20 @@ def test_a_conduit_over_a_bank_at_any_angle(
     found = next(m for m in result.runs[1].met if m.kind == "concrete")
     assert least(found) == pytest.approx(over - HALF_HEIGHT - R, abs=1e-6)
     assert bool(found.clashes) is clash
+
+
+def test_asked_for_one_run_its_concrete_is_held_against_the_conduits_of_others(
+    tmp_path: Path,
+) -> None:
+    """B crosses 0.2 m over A at x = 20: 15 mm into the concrete, on the station of A."""
+    runs = run_text("A", [(0, 0, -2), (40, 0, -2)]) + run_text("B", [(20, -9, -1.8), (20, 9, -1.8)])
+    job = load(write_job(tmp_path, runs, bank("A")))
+    result = evaluate_clearance(job, (), 1.0, frozenset(("A",)))
+    (clash,) = met(result, "concrete of bank A", "run B").clashes
+    assert clash.depth == pytest.approx(HALF_HEIGHT + R - 0.2, abs=1e-6)
+    assert clash.station == pytest.approx(20.0, abs=1e-3) and clash.what == ("run B",)
+    (issue,) = issues(result)
+    assert (issue.one, issue.other) == ("concrete of bank A", "run B")
 
 
 @pytest.mark.parametrize("by", [(0.0, 0.0), FAR])
