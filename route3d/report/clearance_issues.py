@@ -20,15 +20,17 @@ from route3d.units import show
 
 Data = dict[str, Any]
 
-_MOST_FINDINGS = 20
+_MOST_FINDINGS = _MOST_ROWS = 20
 _FAR = 100.0  # m: bodies that nothing comes near to are not told one by one
 
 
 def bodies_report(result: ClearanceResult, system: str) -> list[RenderableType]:
     """What is built beside conduits: a row for each body and what it is nearest to by kind."""
-    told = [(body, met) for body in result.bodies for met in body.met if _told(met)]
-    if not told:
+    every = [(body, met) for body in result.bodies for met in body.met if _told(met)]
+    if not every:
         return []
+    told = sorted(every, key=lambda pair: _margin(pair[1]))[:_MOST_ROWS]
+    told.sort(key=every.index)
     heads = ("body", "against", "required", "min.\nclearance", "at\nstation", "nearest", "verdict")
     rows = [_row(body, met, system) for body, met in told]
     found = worst_first(tuple(f for body in result.bodies for f in body.findings))
@@ -37,6 +39,8 @@ def bodies_report(result: ClearanceResult, system: str) -> list[RenderableType]:
         paragraph("Concrete, boxes and equipment:", style="bold", before=1),
         table(heads, rows, numbers=(2, 3, 4)),
     ]
+    if len(every) > len(told):
+        parts.append(paragraph(f"and {len(every) - len(told)} with more to spare (--json)."))
     if stops:
         parts += findings_table(stops[:_MOST_FINDINGS], system)
     if len(stops) > _MOST_FINDINGS:
@@ -46,6 +50,11 @@ def bodies_report(result: ClearanceResult, system: str) -> list[RenderableType]:
 
 def _told(met: Met) -> bool:
     return met.nearest is not None and met.nearest.distance < _FAR
+
+
+def _margin(met: Met) -> float:
+    assert met.nearest is not None
+    return met.nearest.distance - met.required
 
 
 def _row(body: BodyClearance, met: Met, system: str) -> list[str]:

@@ -79,5 +79,6 @@ def _bodies(layout: RiggingLayout, run: str, free: float) -> list[Built]:
         number = sum(b.kind == kind for b in found)
         name = f"{kind}{f' {number + 1}' if number else ''} of run {run}"
         place = (point, station, free)
-        found.append(Built(kind, name, run, block, (place,), not body.placed))
+        assumed = not body.placed or layout.floor is None  # the height is a place too
+        found.append(Built(kind, name, run, block, (place,), assumed))
     return found

@@ -11,6 +11,7 @@ import pytest
 
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
+from route3d.model.room import Room
 from route3d.model.route import Route
 from route3d.model.site import Site
 from route3d.modelfile.read import load
@@ -45,6 +46,11 @@ def of_kind(found: Equipment, kind: str) -> Built:
 
 def test_a_conduit_through_the_place_of_the_machine_is_a_clash() -> None:
     job = load(MODELS / "mezzanine.toml")
+    x, y, z = job.runs[0].route.vertices[-1].point
+    outline = tuple((x + a, y + b) for a, b in ((-12, -12), (12, -12), (12, 12), (-12, 12)))
+    unknown = of_kind(equipment_in_place(job), "machine")
+    assert unknown.assumed  # no floor is given
+    job = replace(job, site=Site(rooms=(Room("mezzanine", outline, z - 1.0),)))
     standing = equipment_in_place(job)
     machine = of_kind(standing, "machine")
     plan = make_plan(evaluate(job, with_remedies=False).runs[0], job, step=50.0)
