@@ -79,12 +79,14 @@ def clearance(
 ) -> None:
     """Clash and clearance check.
 
-    From the outside of the conduit to the building meshes of the model file and to the other runs:
+    From the outside of the conduit to the meshes and IFC models of the site and to the other runs:
     every clash with its station and depth, every place below the required clearance, and the
     minimum clearance of every meter. Nothing between steps is missed. The concrete of banks, pull
     boxes, machines, vehicles and reels are measured too.
 
-    Exit code 1 if there is a clash or too little clearance.
+    Where each mesh lies is printed first; one in other units or another frame is not judged.
+
+    Exit code 1 if there is a clash, too little clearance, or a mesh that is not judged.
 
     Example: route3d clearance models/roof_drop.toml --by zone --bcf clashes.bcf
     """

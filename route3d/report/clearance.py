@@ -29,6 +29,7 @@ Data = dict[str, Any]
 
 _TIGHTEST = 10  # rows shown where not all are asked for
 _MOST_FINDINGS = 20
+_MOST_NAMED = 8  # open meshes and elements
 _BY_DUCTS = "Measured at the ducts of its bank."
 _SEVERITY = {"clash": "stop", "close": "stop", "inside?": "caution", "end": "note", "ok": "ok"}
 
@@ -119,8 +120,10 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
             "for material (a clash), false for air."
         )
     if result.open_meshes:
-        names = ", ".join(result.open_meshes)
-        said.append(f"Not watertight, 'inside' not checked: {names}.")
+        names = ", ".join(result.open_meshes[:_MOST_NAMED])
+        more = len(result.open_meshes) - _MOST_NAMED
+        also = f" and {more} more (--json)" if more > 0 else ""
+        said.append(f"Not watertight, 'inside' not checked: {names}{also}.")
     if len(job.runs) == 1 or not job.site.between_runs:
         return list(enumerate(said))
     asked = show(job.site.between_runs, "diameter", system)

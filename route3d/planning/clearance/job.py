@@ -191,7 +191,7 @@ def evaluate_clearance(
     runs = tuple(_run(around, i, every) for i in asked)
     ducts = tuple(duct for i in asked for duct in _ducts(around, i, every))
     bodies = _bodies(around, {job.runs[i].name for i in asked})
-    loose = [n for m in classes for k, n in enumerate(m.names) if not m.closed[m.owner == k].all()]
+    loose = [m.names[k] for m in classes for k in np.unique(m.owner[~m.closed])]
     triangles = sum(len(m.faces) for m in meshes)
     return ClearanceResult(
         job=job,
