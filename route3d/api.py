@@ -513,12 +513,27 @@ def clearance(job: Job, *, step: float | str | None = None) -> Clearances:
     InputError
         For a route without a path, a mesh that cannot be read, and a step that is no length.
     """
-    from route3d.planning.clearance.job import evaluate_clearance
-
     every = CLEARANCE_ROW[job.units] if step is None else amount(step, "length", "step")
     if not every > 0:
         raise InputError(Problem(f"{step!r} is not above zero", where="step"))
-    return Clearances(job, evaluate_clearance(job, building_meshes(job, suffixes=True), every))
+    return Clearances(job, measured_clearance(job, every))
+
+
+def measured_clearance(
+    job: Job, every: float, names: frozenset[str] | None = None, *, equipment: bool = True
+) -> ClearanceResult:
+    """The clearances of a job, or of the runs of the ``names``, in rows of ``every`` m.
+
+    Without ``equipment`` no run is planned, and machines, vehicles and reels are left out.
+    """
+    from route3d.formats.grade_surfaces import read_grade
+    from route3d.planning.clearance.bodies import Equipment
+    from route3d.planning.clearance.equipment import equipment_in_place
+    from route3d.planning.clearance.job import evaluate_clearance
+
+    meshes = building_meshes(job, suffixes=True)
+    placed = equipment_in_place(job, meshes) if equipment else Equipment()
+    return evaluate_clearance(job, meshes, every, names, placed, read_grade(job))
 
 
 # --- plan ----------------------------------------------------------------------------------------

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,6 +15,7 @@ from route3d.cli.common import (
     RunOption,
     UnitsOption,
     exit_code,
+    message,
     option,
     read_job,
     refuse_suffix,
@@ -25,8 +28,17 @@ from route3d.errors import InputError, Problem, UnitError
 
 if TYPE_CHECKING:
     from route3d.model.job import Job
+    from route3d.planning.clearance.issues import CloseUp, Issue
+    from route3d.planning.clearance.job import ClearanceResult
 
 _LEAST_STEP, _MOST_ROWS = 0.01, 200_000
+
+
+class Order(StrEnum):
+    """How the report is laid out."""
+
+    run = "run"
+    zone = "zone"
 
 
 def clearance(
@@ -39,7 +51,29 @@ def clearance(
         bool,
         typer.Option("--all", help="Show every row, not only the ten tightest."),
     ] = False,
-    csv: Annotated[Path | None, option("FILE.csv", "Write all rows as CSV.")] = None,
+    by: Annotated[
+        Order,
+        option("run|zone", "run: tables for each run. zone: one list of clashes. Default: run."),
+    ] = Order.run,
+    csv: Annotated[
+        Path | None,
+        option("FILE.csv", "Write all rows as CSV; with --by zone, the list of clashes."),
+    ] = None,
+    bcf: Annotated[
+        Path | None,
+        option("FILE.bcf", "Write every clash as a topic of a BCF 2.1 file (.bcf or .bcfzip)."),
+    ] = None,
+    pictures: Annotated[
+        Path | None,
+        option("FOLDER", "Write a picture of every clash into this folder, by its number."),
+    ] = None,
+    equipment: Annotated[
+        bool,
+        typer.Option(
+            "--equipment/--no-equipment",
+            help="Measure machine, vehicle and reels where the plan places them. Default: yes.",
+        ),
+    ] = True,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
@@ -47,36 +81,114 @@ def clearance(
 
     From the outside of the conduit to the meshes and IFC models of the site and to the other runs:
     every clash with its station and depth, every place below the required clearance, and the
-    minimum clearance of every meter. Nothing between steps is missed.
+    minimum clearance of every meter. Nothing between steps is missed. The concrete of banks, pull
+    boxes, machines, vehicles and reels are measured too.
 
     Where each mesh lies is printed first; one in other units or another frame is not judged.
 
     Exit code 1 if there is a clash, too little clearance, or a mesh that is not judged.
 
-    Example: route3d clearance models/roof_drop.toml --csv clearance.csv
+    Example: route3d clearance models/roof_drop.toml --by zone --bcf clashes.bcf
     """
-    from route3d.api import building_meshes
-    from route3d.planning.clearance.job import evaluate_clearance
+    from route3d.api import measured_clearance
 
     refuse_suffix("--csv", csv, ".csv")
+    refuse_suffix("--bcf", bcf, ".bcf", ".bcfzip")
+    if pictures is not None:
+        _make_folder(pictures)
     job = read_job(model)
     names = _named(job, model, run)
     system = system_of(job, units)
     every = _every(step, job, "SI" if json else system, names)  # JSON is the same in all units
-    result = evaluate_clearance(job, building_meshes(job, suffixes=True), every, names)
+    result = measured_clearance(job, every, names, equipment=equipment)
     if csv is not None:
-        from route3d.report.clearance import clearance_csv
-
-        save(csv, clearance_csv(result, system))
+        save(csv, _csv(result, by, system))
+    if bcf is not None or pictures is not None:
+        _write_issues(result, system, bcf, pictures)
     if json:
         from route3d.report.clearance import clearance_data
 
         write_json(clearance_data(result))
+    elif by == Order.zone:
+        from route3d.planning.clearance.issues import issues
+        from route3d.report.clearance_issues import issues_report
+
+        show(issues_report(result, issues(result), system))
     else:
         from route3d.report.clearance import clearance_report
 
         show(clearance_report(result, system, all_rows=all_rows))
     raise exit_code(result.stops)
+
+
+def _csv(result: ClearanceResult, by: Order, system: str) -> str:
+    if by == Order.zone:
+        from route3d.planning.clearance.issues import issues
+        from route3d.report.clearance_issues import issues_csv
+
+        return issues_csv(result, issues(result), system)
+    from route3d.report.clearance import clearance_csv
+
+    return clearance_csv(result, system)
+
+
+def _make_folder(folder: Path) -> None:
+    """The folder of the pictures, before anything is measured; its parent must exist."""
+    try:
+        folder.mkdir(exist_ok=True)
+    except OSError as error:
+        said = f"{folder} cannot be a folder: {error.strerror}"
+        raise InputError(Problem(said, where="--pictures", fix="name another folder")) from None
+
+
+def _write_issues(
+    result: ClearanceResult, system: str, bcf: Path | None, pictures: Path | None
+) -> None:
+    """The pictures of all clashes, and the BCF file with them in it."""
+    from route3d.planning.clearance.issues import close_up, issues
+
+    found = issues(result)
+    views = [close_up(issue, result) for issue in found]
+    drawn = _drawn(found, views, result, system, needed=pictures is not None)
+    if pictures is not None:
+        for number, data in drawn.items():
+            save(pictures / f"{number:03d}.png", data)
+        if not drawn:
+            message(f"no clash: nothing written into {pictures}")
+    if bcf is not None:
+        from route3d.disk import write_bytes_atomic
+        from route3d.formats.bcf import bcf_bytes
+
+        write_bytes_atomic(bcf, bcf_bytes(found, views, result.job, system, drawn))
+        message(f"wrote {bcf}")
+
+
+def _drawn(
+    found: Sequence[Issue],
+    views: Sequence[CloseUp],
+    result: ClearanceResult,
+    system: str,
+    *,
+    needed: bool,
+) -> dict[int, bytes]:
+    """The picture of each issue by its number; none where they are not needed nor to be had."""
+    from route3d.errors import RendererError
+    from viewer.renderer import start_trial
+
+    try:
+        start_trial().window_class()
+    except RendererError:
+        if needed:
+            raise
+        message("no pictures in the BCF file: this machine has no renderer")
+        return {}
+    from viewer.still.close_up import Surroundings, close_up_png
+
+    site = Surroundings(result)
+    return {
+        issue.number: close_up_png(issue, view, site, system)
+        for issue, view in zip(found, views, strict=True)
+    }
 
 
 def _named(job: Job, model: Path, run: str | None) -> frozenset[str]:

@@ -486,7 +486,10 @@ def _polished(path: Path, nodes: Nodes, target: Target, count: int) -> Nodes:
     for _ in range(_ROUNDS):
         starts, ends = nodes.ends
         least = np.minimum(starts, ends)
-        at = np.flatnonzero((least <= _row_best(nodes, count)) & open_rows[nodes.rows])
+        lowest = (least <= _row_best(nodes, count)) & ~_level(path, nodes)
+        at = np.flatnonzero(lowest & open_rows[nodes.rows])
+        if not len(at):
+            break
         items = np.where(starts[at] <= ends[at], nodes.items[at], nodes.items[at + 1])
         low, high = nodes.stations[at], nodes.stations[at + 1]
         station = _golden_section(path, target, items, low, high)
@@ -499,6 +502,20 @@ def _polished(path: Path, nodes: Nodes, target: Target, count: int) -> Nodes:
         open_rows[nodes.rows[at[better]]] = True
         nodes = nodes.with_new(at[better], station[better], gaps[better], items[better])
     return nodes
+
+
+def _level(path: Path, nodes: Nodes) -> Flags:
+    """The intervals that run level beside one item: three nodes of a straight as far from it.
+
+    The distance from a convex item along a straight is convex, so that it is the same between.
+    """
+    same = (nodes.gaps[:-1] == nodes.gaps[1:]) & (nodes.items[:-1] == nodes.items[1:])
+    same &= path.kind[nodes.segments] != ARC
+    both = same[:-1] & same[1:] & (nodes.segments[:-1] == nodes.segments[1:])
+    level = np.zeros(len(same), dtype=bool)
+    level[:-1] |= both
+    level[1:] |= both
+    return level
 
 
 def _golden_section(path: Path, target: Target, items: Ints, low: Floats, high: Floats) -> Floats:

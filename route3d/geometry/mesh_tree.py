@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -26,17 +27,34 @@ Flags = NDArray[np.bool_]
 # passes by triangles without area.
 _FLAT = 1e-12
 _LOT = 1000  # triangles of one locator
+_SAMPLE = 1000
 _BLOCK = 32  # points taken together
 _FAR = 1e12  # m: farther than anything
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Lot:
-    """A few neighboring triangles: the ``items`` they are by the number of their cell."""
+    """A few neighboring ``triangles`` (n, 3, 3) m of all, by the ``numbers`` (n,) they have there.
 
-    items: Ints
-    locator: Any
-    _dataset: Any
+    Its search is made when it is first asked for: a route passes by most of a wide site.
+    """
+
+    triangles: Floats
+    numbers: Ints
+
+    @cached_property
+    def _built(self) -> tuple[Ints, Any, Any]:
+        return _searched(self.triangles, self.numbers)
+
+    @property
+    def items(self) -> Ints:
+        """The numbers of the triangles in the order of the cells of the search."""
+        return self._built[0]
+
+    @property
+    def locator(self) -> Any:
+        """VTK's search."""
+        return self._built[1]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,6 +99,17 @@ class MeshTree:
     def to_items(self, points: Floats, items: Ints) -> Floats:
         """Distance (k,) m of each point (k, 3) to the triangle given for it."""
         return point_to_triangle(points, self.triangles[items])
+
+    def within(self, low: Floats, high: Floats) -> Ints:
+        """The triangles whose boxes meet the box from ``low`` to ``high`` (3,) m."""
+        lots = np.flatnonzero(((self.low <= high) & (self.high >= low)).all(axis=1))
+        if not len(lots):
+            return np.empty(0, dtype=np.int64)
+        items = np.concatenate([self.lots[k].numbers for k in lots.tolist()])
+        corners = self.triangles[items]
+        least, most = corners.min(axis=1), corners.max(axis=1)
+        met: Ints = items[((least <= high) & (most >= low)).all(axis=1)]
+        return met
 
     def along(self, start: Floats, end: Floats) -> Ints:
         """The triangles that a line from ``start`` to ``end`` may meet: all it does, and more."""
@@ -159,32 +188,41 @@ def mesh_tree(vertices: Floats, faces: Ints) -> MeshTree:
     triangles = vertices[faces]
     a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]
     low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
-    flat = _flat(a, b, c)
     groups = list(_halving(np.ascontiguousarray((low + high).T / 2), np.arange(len(faces))))
+    order = np.concatenate(groups)
+    firsts = np.cumsum([0, *(len(g) for g in groups[:-1])])
+    together = triangles[order]
+    parts = np.split(together, firsts[1:])
     return MeshTree(
         triangles,
-        tuple(_lot(triangles[g], g, flat[g]) for g in groups),
-        np.array([low[g].min(axis=0) for g in groups]),
-        np.array([high[g].max(axis=0) for g in groups]),
+        tuple(Lot(part, g) for part, g in zip(parts, groups, strict=True)),
+        np.minimum.reduceat(low[order], firsts),
+        np.maximum.reduceat(high[order], firsts),
     )
 
 
 def _halving(middles: Floats, group: Ints) -> Iterator[Ints]:
-    """The group (n,) in lots of neighbors, by the middles (3, n) of its members."""
+    """The group (n,) in lots of neighbors, by the middles (3, all) of all.
+
+    A sample says which extent is the longest.
+    """
     if len(group) <= _LOT:
         yield group
         return
-    axis = int(np.ptp(middles, axis=1).argmax())
-    order = np.argpartition(middles[axis], len(group) // 2)
+    some = middles[:, group[:: len(group) // _SAMPLE + 1]]
+    axis = int((some.max(axis=1) - some.min(axis=1)).argmax())
+    order = np.argpartition(middles[axis, group], len(group) // 2)
     for half in (order[: len(group) // 2], order[len(group) // 2 :]):
-        yield from _halving(middles[:, half], group[half])
+        yield from _halving(middles, group[half])
 
 
-def _lot(triangles: Floats, items: Ints, flat: Flags) -> Lot:
+def _searched(triangles: Floats, items: Ints) -> tuple[Ints, Any, Any]:
+    """The items by their cells, the search, and the data it needs to keep."""
     from vtkmodules.util.numpy_support import numpy_to_vtk
     from vtkmodules.vtkCommonCore import vtkPoints
     from vtkmodules.vtkCommonDataModel import vtkPolyData, vtkStaticCellLocator
 
+    flat = _flat(triangles[:, 0], triangles[:, 1], triangles[:, 2])
     lines = _longest_sides(triangles[flat]) if flat.any() else np.empty((0, 2, 3))
     corners = np.vstack((lines.reshape(-1, 3), triangles[~flat].reshape(-1, 3)))
     numbers = np.arange(len(corners), dtype=np.int64)
@@ -195,7 +233,7 @@ def _lot(triangles: Floats, items: Ints, flat: Flags) -> Lot:
     data.SetPolys(_cells(numbers[2 * len(lines) :].reshape(-1, 3)))
     locator.SetDataSet(data)
     locator.BuildLocator()
-    return Lot(np.concatenate((items[flat], items[~flat])), locator, data)  # lines come first
+    return np.concatenate((items[flat], items[~flat])), locator, data  # lines come first
 
 
 def _cells(corners: Ints) -> Any:

@@ -82,13 +82,46 @@ class Surround:
     solid: bool | None = None
 
 
+CONDUIT, CONCRETE, BOX, MACHINE, VEHICLE, REEL = OWN_KINDS = (
+    "conduit",
+    "concrete",
+    "box",
+    "machine",
+    "vehicle",
+    "reel",
+)
+BUILDING = "building"
+"""The class of a mesh that names none."""
+
+
+@dataclass(frozen=True, slots=True)
+class AskedClearance:
+    """The clearance ``least`` m between two kinds of things: ``OWN_KINDS``, classes of meshes.
+
+    Where less is kept the finding is of the ``severity`` "stop" or "caution".
+    """
+
+    between: tuple[str, str]
+    least: float
+    severity: str = "stop"
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A storey, for reports: from its ``floor`` (z, m) up to that of the next."""
+
+    name: str
+    floor: float
+
+
 @dataclass(frozen=True, slots=True)
 class Site:
     """Building meshes around the route, as absolute paths, and rooms on the plan grid.
 
     ``surrounds`` says of each mesh what it is and ``placings`` how its coordinates are meant.
     ``between_runs`` m is the clearance asked for between runs; within ``free_ends`` m of an end or
-    a pull point a conduit may touch what it ends at.
+    a pull point a conduit may touch what it ends at. ``clearances`` are asked for between kinds of
+    things, and ``levels`` are the storeys of reports.
     """
 
     context: tuple[Path, ...] = ()
@@ -99,3 +132,5 @@ class Site:
     placings: tuple[Placing, ...] = ()
     frame: Frame = field(default_factory=Frame)
     grade: GivenGrade = field(default_factory=GivenGrade)
+    clearances: tuple[AskedClearance, ...] = ()
+    levels: tuple[Level, ...] = ()

@@ -30,6 +30,7 @@ from route3d.model import (
 )
 from route3d.model.allowances import GAUGE_STEPS
 from route3d.model.origin import Revision, TitleBlock
+from route3d.model.site import BUILDING, OWN_KINDS, AskedClearance, Level
 from route3d.modelfile.build_parts import build_cable, build_conduit, build_rope
 from route3d.modelfile.build_route import build_legs, build_route
 from route3d.modelfile.build_tackle import (
@@ -371,7 +372,50 @@ def _build_site(entry: SiteEntry, folder: Path, report: Collector) -> Site:
         placings=tuple(mesh.placing() for mesh in entry.context),
         frame=Frame(entry.origin, entry.crs or "", entry.north),
         grade=_build_grade(entry.grade, folder, report),
+        clearances=_build_clearances(entry, report),
+        levels=_build_levels(entry, report),
     )
+
+
+def _build_clearances(entry: SiteEntry, report: Collector) -> tuple[AskedClearance, ...]:
+    """Clearances between kinds, each pair once and of kinds that there are."""
+    classes = {mesh.kind for mesh in entry.context if mesh.kind is not None}
+    known = (*OWN_KINDS, *sorted(classes), BUILDING)
+    before: dict[frozenset[str], int] = {}
+    for i, asked in enumerate(entry.clearance):
+        place: KeyPath = ("site", "clearance", i, "between")
+        for k, kind in enumerate(asked.between):
+            if kind not in known:
+                said = f"{brief(kind)} is not a kind of thing here"
+                report.add((*place, k), said, nearest(kind, known) or "known: " + ", ".join(known))
+        if all(kind in known[len(OWN_KINDS) :] for kind in asked.between):
+            report.add(place, "are both meshes", f"name one of: {', '.join(OWN_KINDS)}")
+        pair = frozenset(asked.between)
+        if pair in before:
+            said = f"{' and '.join(asked.between)} are given in entry {before[pair] + 1} already"
+            report.add(place, said, "give each pair once")
+        before.setdefault(pair, i)
+    for i, mesh in enumerate(entry.context):
+        if entry.clearance and mesh.kind in OWN_KINDS:
+            said = f"class {brief(mesh.kind)} is also a kind of thing in site.clearance"
+            report.add(("site", "context", i, "class"), said, "give the mesh another class")
+    return tuple(AskedClearance(e.between, e.least, e.severity) for e in entry.clearance)
+
+
+def _build_levels(entry: SiteEntry, report: Collector) -> tuple[Level, ...]:
+    """Storeys from the lowest up."""
+    names: dict[str, int] = {}
+    floors: dict[float, int] = {}
+    for i, level in enumerate(entry.level):
+        if level.name in names:
+            said = f"{brief(level.name)} is the name of another storey"
+            report.add(("site", "level", i, "name"), said, "give each storey its own name")
+        if level.floor in floors:
+            said = "is the floor of another storey"
+            report.add(("site", "level", i, "floor"), said, "give each storey its own floor")
+        names[level.name] = floors[level.floor] = i
+    levels = (Level(level.name, level.floor) for level in entry.level)
+    return tuple(sorted(levels, key=lambda level: level.floor))
 
 
 def _build_grade(entry: GradeEntry | None, folder: Path, report: Collector) -> GivenGrade:

@@ -159,6 +159,28 @@ def _or_file_alone(schema: dict[str, Any]) -> None:
     schema["items"] = {"anyOf": [plain, schema["items"]]}
 
 
+class ClearanceEntry(Entry):
+    """A clearance between two kinds of things."""
+
+    between: tuple[Name, Name] = key(
+        "The two kinds: conduit, concrete (of a bank), box (pull box), machine, vehicle, reel, or "
+        "the class of a mesh (building for meshes without one). At least one is not a mesh."
+    )
+    least: Clear = key("Minimum clearance, surface to surface (US in, SI mm).")
+    severity: Annotated[str, OneOf(lambda: ("stop", "caution"))] = key(
+        "Of the finding where less is kept: stop (exit code 1) or caution. A clash is always a "
+        "stop. Default: stop.",
+        "stop",
+    )
+
+
+class LevelEntry(Entry):
+    """A storey, for reports by zone."""
+
+    name: Name = key("Name of the storey.")
+    floor: Coordinate = key("Floor elevation z (US ft, SI m); it reaches up to the next floor.")
+
+
 class SiteEntry(Entry):
     """The frame of the site, the grade, and what stands around the route."""
 
@@ -194,6 +216,10 @@ class SiteEntry(Entry):
         "and run beside others that end there (US ft, SI m). Default: 1 m.",
         Site().free_ends,
     )
+    clearance: list[ClearanceEntry] = key(
+        "Minimum clearances between kinds of things.", [], max_length=200
+    )
+    level: list[LevelEntry] = key("Storeys, for reports by zone.", [], max_length=100)
     declination: Declination = key(
         "What is added to every heading of the legs to have it from the north of the plan, "
         "degrees, east positive. Default: 0.",

@@ -39,13 +39,15 @@ KEY_OF = {
     "surrounds": "context",
     "between_runs": "clearance_between_runs",
     "free_ends": "clearance_free_ends",
+    "clearances": "clearance",
+    "levels": "level",
 }
 """What a field of a record is called in the model file, where that differs."""
 QUANTITY_OF = {
     name: quantity
     for quantity, names in {
         "diameter": "diameter inner_diameter outer_diameter drum_diameter spacing cover box"
-        " between_runs trench_side bedding",
+        " between_runs trench_side bedding least",
         "radius": "sheave_radius radius bend elbow_radius min_bend_radius",
         "length": "at length width drawbar distance head_length drag_length envelope outline"
         " obstacles bolts line_height clearance free_ends floor ceiling"

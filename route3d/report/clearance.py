@@ -10,7 +10,14 @@ from rich.text import Text
 
 from route3d.checks.clearance import Met, NearPlace
 from route3d.checks.finding import Finding, worst_first
-from route3d.planning.clearance.job import ClearanceResult, ClearanceRow, RunClearance
+from route3d.planning.clearance.issues import issues
+from route3d.planning.clearance.job import (
+    BodyClearance,
+    ClearanceResult,
+    ClearanceRow,
+    RunClearance,
+)
+from route3d.report.clearance_issues import bodies_report, issues_data, met_verdict
 from route3d.report.columns import Column, column_table, columns_csv
 from route3d.report.findings import findings_table, site_parts
 from route3d.report.json_result import finding_data, job_data, meshes_data
@@ -62,6 +69,7 @@ def clearance_report(result: ClearanceResult, system: str, *, all_rows: bool) ->
         parts += _run_report(run, system, _clear(result), all_rows=all_rows)
         if ducts:
             parts += _ducts_report(ducts, system, _clear(result))
+    parts += bodies_report(result, system)
     notes = (paragraph(t, style="dim", before=int(not i)) for i, t in _notes(result, system))
     foot = paragraph(rules_line(result.job.practice), style="dim")
     return Group(*parts, *notes, foot)
@@ -88,9 +96,21 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
         "required center distance apart along the run; closer together, no bend with a "
         "radius of at least half that distance can be too close. A run with a duct bank is "
         "measured at its ducts, with their own stations, against meshes, other runs and "
-        "other banks; its centerline against the meshes. Not measured: the concrete of a "
-        "bank.",
+        "other banks; its centerline against the meshes.",
     ]
+    if result.bodies:
+        said.append(
+            "Concrete, boxes and equipment are bodies with plane sides. Not held against each "
+            "other: what belongs to one run, what meets at an end or pull point of two runs, and "
+            "machines, vehicles and reels, which stand there one pull at a time. Boxes are "
+            "upright and centered on their point. Equipment stands where the plan places it and "
+            "is measured from 50 mm above the floor; a place or size that is not given makes a "
+            "clash a caution."
+        )
+    if result.folded_banks:
+        banks = ", ".join(result.folded_banks)
+        said.append(f"Not measured: concrete too wide for a bend (see route3d bank): {banks}.")
+    said += [f"Equipment of run {name} not placed: {why}." for name, why in result.unplaced]
     if result.blocked_banks:
         banks = ", ".join(result.blocked_banks)
         said.append(f"Not measured: ducts without a path (see route3d bank): {banks}.")
@@ -167,17 +187,6 @@ def _met_row(met: Met, system: str) -> list[str | Text]:
     return [met.name, required, *figures, n.what[0], _styled(met_verdict(met))]
 
 
-def met_verdict(met: Met) -> str:
-    """The worst verdict anywhere on the run: "clash", "close", "inside?", "ok", or "end"."""
-    if met.clashes:
-        return "clash"
-    if met.short:
-        return "close"
-    if met.inside and met.solid is None:
-        return "inside?"
-    return "ok" if met.nearest is not None else "end"
-
-
 def _clashes(run: RunClearance, system: str) -> list[RenderableType]:
     clashes = [(met, place) for met in run.met for place in met.clashes]
     if not clashes:
@@ -235,6 +244,21 @@ def clearance_data(result: ClearanceResult) -> Data:
         "meshes": meshes_data(result.site),
         "runs": [_run_data(run) for run in result.runs],
         "ducts": [{"duct": duct.duct, **_run_data(duct)} for duct in result.ducts],
+        "bodies": [_body_data(body) for body in result.bodies],
+        "folded_banks": list(result.folded_banks),
+        "equipment_not_placed": [{"run": name, "why": why} for name, why in result.unplaced],
+        "issues": issues_data(issues(result), result.job),
+    }
+
+
+def _body_data(one: BodyClearance) -> Data:
+    return {
+        "name": one.body.name,
+        "kind": one.body.kind,
+        "run": one.body.run,
+        "place_given": not one.body.assumed,
+        "against": [_met_data(met) for met in one.met],
+        "findings": [finding_data(f) for f in one.findings if f.severity != "ok"],
     }
 
 
@@ -251,7 +275,7 @@ def _run_data(run: RunClearance) -> Data:
 def _met_data(met: Met) -> Data:
     return {
         "name": met.name,
-        "kind": "run" if met.is_run else "mesh",
+        "kind": met.kind,
         "required_m": met.required,
         "verdict": met_verdict(met),
         "least": None if met.nearest is None else _place_data(met.nearest),
@@ -271,6 +295,7 @@ def _place_data(place: NearPlace) -> Data:
         "clearance_m": place.distance,
         "depth_m": place.depth,
         "what": list(place.what),
+        "xyz_m": None if place.point is None else list(place.point),
     }
 
 

@@ -11,9 +11,11 @@ import pytest
 import trimesh
 
 from route3d.geometry import Path, fillet
+from route3d.geometry.blocks import Triangles, pieces, swept_blocks
 from route3d.geometry.clearance import least_clearances, stretches_within
 from route3d.geometry.closed_bodies import closed_faces, stretches_inside
 from route3d.geometry.mesh_tree import mesh_tree
+from route3d.geometry.rmf_frames import level_frame
 
 pytestmark = pytest.mark.benchmarks
 LIMITS = (-1e-4, 0.15 - 1e-4)
@@ -73,3 +75,21 @@ def test_five_hundred_meters_in_a_million_triangles(
     )
     assert len(rows) > 4900
     assert yards(marks[-1] - marks[0]) < 50
+
+
+def test_the_concrete_of_five_hundred_meters_in_a_million_triangles(
+    yards: Callable[[float], float],
+) -> None:
+    """A bank along the route, exactly, within 30 yards of one core once the tree is made."""
+    mesh = hall(np.random.default_rng(0))
+    tree = mesh_tree(np.asarray(mesh.vertices), np.asarray(mesh.faces, dtype=np.int64))
+    path = route(False)
+    section = np.array([(-0.3, -0.2), (0.3, -0.2), (0.3, 0.2), (-0.3, 0.2)])
+    start = process_time()
+    body = swept_blocks(path, level_frame(path), section)
+    found = pieces(body, Triangles(tree), LIMITS[1])
+    used = process_time() - start
+    least = found.distance.min()
+    print(f"\n  {len(body)} blocks, {len(found.blocks)} pieces, least {least:.3f} m: {used:.2f} s")
+    assert np.isfinite(least)
+    assert yards(used) < 30

@@ -51,6 +51,8 @@ SHEETS = {
     "lead_off": "Lead-off",
     "ends": "Ends",
     "context": "Meshes",
+    "clearance": "Clearances",
+    "level": "Levels",
     "room": "Rooms",
     "revisions": "Revisions",
     "variant": "Variants",
@@ -62,6 +64,7 @@ PARTS = {
     "box": ("box length", "box width", "box height"),
     "closes_to": ("known end x", "known end y", "known end z"),
     "spacing": ("spacing across", "spacing between rows"),
+    "between": ("first kind", "second kind"),
     "trade_sizes": ("smallest trade size", "largest trade size"),
 }
 # Keys of a run, an end or a point that name something of another sheet, by that sheet's key.

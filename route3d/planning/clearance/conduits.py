@@ -18,6 +18,8 @@ from route3d.geometry.vectors import Floats, norm
 from route3d.model.job import Job
 from route3d.model.route import Vertex
 from route3d.model.run import Run
+from route3d.model.site import CONDUIT
+from route3d.planning.clearance.asked import asked_between
 from route3d.planning.clearance.measured import Measured, limits, measured_from
 
 OWN = "the run itself"
@@ -117,11 +119,16 @@ def shared_zones(
     return zones
 
 
+def _between(job: Job, name: str) -> Met:
+    asked = asked_between(job.site, CONDUIT, CONDUIT)
+    return Met(name, "run", asked.least, None, severity=asked.severity, source=asked.source)
+
+
 def against_run(
     path: Path, radii: Floats, job: Job, other: int, tubes: Tubes, bounds: Floats, shared: Flags
 ) -> Measured:
     """A run against that of another number; ``shared`` (rows,) are true where both may meet."""
-    met = Met(f"run {job.runs[other].name}", True, job.site.between_runs, None)
+    met = _between(job, f"run {job.runs[other].name}")
     found = least_clearances(path, radii, tubes, bounds, limits(met.required))
     return measured_from(path, met, found, tubes, lambda items: [met.name] * len(items), ~shared)
 
@@ -130,7 +137,7 @@ def against_ducts(
     path: Path, radii: Floats, job: Job, ducts: Ducts, bounds: Floats, shared: Flags
 ) -> Measured:
     """A run against the ducts of a bank about another."""
-    met = Met(f"bank of {ducts.run}", True, job.site.between_runs, None)
+    met = _between(job, f"bank of {ducts.run}")
     found = least_clearances(path, radii, ducts, bounds, limits(met.required))
     return measured_from(path, met, found, ducts, ducts.named, ~shared)
 
@@ -143,11 +150,22 @@ def from_itself(
     Elsewhere there is nothing to say of it: along itself a run is always near, so that its other
     rows have no such distance.
     """
-    met = Met(OWN, True, job.site.between_runs, None)
+    met = _between(job, OWN)
     target = itself(tubes, met.required)
+    changes = np.flatnonzero(np.diff(at_end)) + 1  # a few long rows tell whether it is near at all
+    rough = bounds[np.concatenate(([0], changes, [len(bounds) - 1]))]
+    least = least_clearances(path, radii, target, rough, limits(met.required)).distance
+    if not (least < max(limits(met.required)))[~at_end[np.concatenate(([0], changes))]].any():
+        return None
     found = least_clearances(path, radii, target, bounds, limits(met.required))
     made = measured_from(path, met, found, target, lambda items: [OWN] * len(items), ~at_end)
     if not (made.met.clashes or made.met.short):
         return None
-    near = found.distance < max(limits(met.required))
-    return replace(made, found=replace(found, distance=np.where(near, found.distance, np.inf)))
+    return only_near(made)
+
+
+def only_near(made: Measured) -> Measured:
+    """Without the rows that are near to nothing: there is nothing to say of those."""
+    near = made.found.distance < max(limits(made.met.required))
+    away = np.where(near, made.found.distance, np.inf)
+    return replace(made, found=replace(made.found, distance=away))

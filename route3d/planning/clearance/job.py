@@ -1,10 +1,11 @@
-"""The clearance of every run of a job, from building meshes and from the other runs."""
+"""The clearance of every run and body of a job, from building meshes and from each other."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 import numpy as np
 
@@ -12,17 +13,37 @@ from route3d.checks.clearance import Met, check_met
 from route3d.checks.finding import Finding, worst_first
 from route3d.geometry.clearance import Tubes, tubes_of
 from route3d.geometry.fillet import route_path
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.run import Run
-from route3d.model.site import Surround
+from route3d.model.site import CONCRETE, Surround
+from route3d.phrase import literal
+from route3d.planning.clearance.bodies import (
+    EQUIPMENT,
+    Built,
+    Equipment,
+    Group,
+    Place,
+    against_bodies,
+    against_conduit,
+    body_and_bodies,
+    body_in_meshes,
+    boxes_of,
+    concrete_of,
+    group,
+    grouped,
+    meet_at_a_place,
+    turned_round,
+)
 from route3d.planning.clearance.conduits import (
     Ducts,
     against_ducts,
     against_run,
     bank_ducts,
     from_itself,
+    only_near,
     outer_radii,
     places,
     shared_zones,
@@ -32,6 +53,7 @@ from route3d.planning.clearance.meshes import Meshes, against_meshes, gather
 from route3d.planning.clearance.near import MeshExtents, mesh_extents
 from route3d.planning.placement.site import SiteMesh
 
+_ASSUMED, _NO_EQUIPMENT = Grade(), Equipment()
 _SAME = 1e-6  # bounds of rows nearer than this are one, m
 
 
@@ -76,12 +98,29 @@ class RunClearance:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class BodyClearance:
+    """A body against everything: ``met`` by thing, findings worst first."""
+
+    body: Built
+    met: tuple[Met, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def stops(self) -> bool:
+        """True where it clashes, or is nearer to something than that asks for."""
+        return any(f.severity == "stop" for f in self.findings)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class ClearanceResult:
     """The answer for a job: ``every`` m one row; ``open_meshes`` by name have no inside.
 
     ``triangles`` is how many there are in all; ``ducts`` are those of the banks about the runs, in
     a bank of more than one. The ducts of ``blocked_banks``, by their run, have no path and are not
-    measured. ``site`` says where each mesh lies, and which cannot.
+    measured; neither is the concrete of ``folded_banks``. ``bodies`` are those of the runs that are
+    asked for, of all that is ``built``; ``classes`` are the meshes that all was measured against.
+    ``site`` says where each mesh lies, and which cannot; ``unplaced`` why the equipment of a run
+    stands nowhere.
     """
 
     job: Job
@@ -92,6 +131,16 @@ class ClearanceResult:
     blocked_banks: tuple[str, ...] = ()
     ducts: tuple[RunClearance, ...] = ()
     site: tuple[MeshExtents, ...] = ()
+    bodies: tuple[BodyClearance, ...] = ()
+    folded_banks: tuple[str, ...] = ()
+    classes: tuple[Meshes, ...] = ()
+    unplaced: tuple[tuple[str, str], ...] = ()
+    built: tuple[Built, ...] = ()
+
+    @property
+    def all(self) -> tuple[RunClearance | BodyClearance, ...]:
+        """Runs, ducts and bodies."""
+        return (*self.runs, *self.ducts, *self.bodies)
 
     @property
     def not_judged(self) -> tuple[Finding, ...]:
@@ -100,13 +149,13 @@ class ClearanceResult:
 
     @property
     def stops(self) -> bool:
-        """True where a conduit clashes or is too near, or a mesh could not be judged."""
-        return bool(self.not_judged) or any(run.stops for run in (*self.runs, *self.ducts))
+        """True where something clashes or is too near, or a mesh could not be judged."""
+        return bool(self.not_judged) or any(one.stops for one in self.all)
 
     @property
     def nothing(self) -> bool:
         """True where there is nothing to measure against."""
-        return not self.not_judged and not any(run.met for run in (*self.runs, *self.ducts))
+        return not self.not_judged and not any(one.met for one in self.all)
 
 
 def evaluate_clearance(
@@ -114,11 +163,14 @@ def evaluate_clearance(
     meshes: Sequence[SiteMesh],
     every: float = 1.0,
     names: Container[str] | None = None,
+    equipment: Equipment = _NO_EQUIPMENT,
+    grade: Grade = _ASSUMED,
 ) -> ClearanceResult:
-    """Measure every run, or those of the ``names``, in rows of ``every`` m.
+    """Measure every run, or those of the ``names``, in rows of ``every`` m, and their bodies.
 
-    ``meshes`` are those of ``job.site.context`` in its order. Raises GeometryError where a route
-    has no path.
+    ``meshes`` are those of ``job.site.context`` in its order, ``equipment`` is what stands at the
+    ends of pulls, and concrete lies below the ``grade``. Raises GeometryError where a route has no
+    path.
     """
     paths = tuple(route_path(run.route) for run in job.runs)
     tubes = tuple(tubes_of(p, outer_radii(r)) for p, r in zip(paths, job.runs, strict=True))
@@ -131,16 +183,54 @@ def evaluate_clearance(
         if where.judged
     ]
     classes = gather([s for s, _ in judged], [m for _, m in judged])
-    around = _Around(job, classes, paths, tubes, {b.run: b for b in banks})
+    concrete, folds = _concrete(job, paths, grade)
+    boxes = [b for run, p in zip(job.runs, paths, strict=True) for b in _boxes(job, run, p)]
+    built = (*concrete, *boxes, *equipment.bodies)
+    around = _Around(job, classes, paths, tubes, {b.run: b for b in banks}, built)
     asked = [i for i, run in enumerate(job.runs) if names is None or run.name in names]
     runs = tuple(_run(around, i, every) for i in asked)
     ducts = tuple(duct for i in asked for duct in _ducts(around, i, every))
+    bodies = _bodies(around, {job.runs[i].name for i in asked})
     loose = [m.names[k] for m in classes for k in np.unique(m.owner[~m.closed])]
     triangles = sum(len(m.faces) for m in meshes)
-    return ClearanceResult(job, runs, every, triangles, tuple(loose), blocked, ducts, site)
+    return ClearanceResult(
+        job=job,
+        runs=runs,
+        every=every,
+        triangles=triangles,
+        open_meshes=tuple(loose),
+        blocked_banks=blocked,
+        ducts=ducts,
+        site=site,
+        bodies=bodies,
+        folded_banks=folds,
+        classes=classes,
+        unplaced=equipment.unplaced,
+        built=built,
+    )
+
+
+def _concrete(job: Job, paths: Sequence[Path], grade: Grade) -> tuple[list[Built], tuple[str, ...]]:
+    """The concrete of every bank, and the runs of those where it would fold over in a bend."""
+    found, folds = [], []
+    for bank in job.banks:
+        index = next(i for i, run in enumerate(job.runs) if run.name == bank.run)
+        body = concrete_of(bank, job.runs[index], paths[index], job.site.free_ends, grade)
+        if body is not None:
+            found.append(body)
+        elif bank.cover:
+            folds.append(bank.run)
+    return found, tuple(folds)
+
+
+def _boxes(job: Job, run: Run, path: Path) -> tuple[Built, ...]:
+    return boxes_of(run, path, job.site.free_ends)
 
 
 # --- one run -------------------------------------------------------------------------------------
+
+
+Zones: TypeAlias = Sequence[tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -156,6 +246,11 @@ class _Around:
     paths: tuple[Path, ...]
     tubes: tuple[Tubes, ...]
     banks: dict[str, Ducts]
+    built: tuple[Built, ...]
+
+    def bodies_for(self, run: str) -> list[Built]:
+        """What a run is held against: bodies of others, and its own machine, vehicle and reel."""
+        return [b for b in self.built if b.run != run or b.kind in EQUIPMENT]
 
 
 def _run(around: _Around, index: int, every: float) -> RunClearance:
@@ -190,10 +285,12 @@ def _measured(
         for i, other in enumerate(job.runs)
         if others and i != index
     }
-    edges = [edge for zone in (ends, *shared.values()) for pair in zone for edge in pair]
+    bodies = _by_place(around.bodies_for(run.name), own, run.name) if others else []
+    every_zone = (ends, *shared.values(), *(zone for _, zone in bodies))
+    edges = [edge for zone in every_zone for pair in zone for edge in pair]
     bounds = _bounds(path.length, every, edges)
     at_end = in_zones(bounds, ends)
-    measured = [against_meshes(path, radii, m, bounds, at_end) for m in around.meshes]
+    measured = [against_meshes(path, radii, job.site, m, bounds, at_end) for m in around.meshes]
     for i, zones in shared.items():
         free = in_zones(bounds, zones)
         ducts = around.banks.get(job.runs[i].name)
@@ -202,12 +299,95 @@ def _measured(
             if ducts is None
             else against_ducts(path, radii, job, ducts, bounds, free)
         )
+    for together, zone in bodies:
+        free = in_zones(bounds, zone)
+        made = against_bodies(path, radii, job, together, bounds, free)
+        if together.bodies[0].run != run.name:
+            measured.append(made)
+        elif made.met.clashes or made.met.short:  # its own machine is always near
+            measured.append(only_near(made))
     if itself:
         own_way = from_itself(path, radii, job, around.tubes[index], bounds, at_end)
         measured += [own_way] if own_way is not None else []
     met = tuple(m.met for m in measured)
     findings = worst_first(tuple(f for m in met for f in check_met(m)))
     return RunClearance(run, path, met, _rows(bounds, measured), findings)
+
+
+def _by_place(bodies: Sequence[Built], own: list[Place], run: str) -> list[tuple[Group, Zones]]:
+    """Bodies together that meet a run at the same places: with the stations where they may."""
+    together: dict[tuple[str, tuple[tuple[float, float], ...]], list[Built]] = {}
+    for body in bodies:
+        zone = shared_zones(own, list(body.places))
+        apart = body.run if body.kind in EQUIPMENT and body.run == run else ""
+        together.setdefault((apart, tuple(zone)), []).append(body)
+    return [(found, zone) for (_, zone), some in together.items() for found in grouped(some)]
+
+
+# --- bodies --------------------------------------------------------------------------------------
+
+
+def _bodies(around: _Around, names: Container[str]) -> tuple[BodyClearance, ...]:
+    """Every body of the runs asked for, each pair of bodies once."""
+    found = []
+    for i, body in enumerate(around.built):
+        if body.run not in names:
+            continue
+        met = [body_in_meshes(body, meshes, around.job) for meshes in around.meshes]
+        others = [
+            other
+            for k, other in enumerate(around.built)
+            if k != i and (k > i or other.run not in names) and _held_apart(body, other)
+        ]
+        met += _with_others(body, others, around.job)
+        met += _with_conduits(body, around, names)
+        findings = tuple(
+            replace(f, where=f"{literal(body.name)}, {f.where}") for m in met for f in check_met(m)
+        )
+        found.append(BodyClearance(body, tuple(met), worst_first(findings)))
+    return tuple(found)
+
+
+def _held_apart(one: Built, other: Built) -> bool:
+    """Whether two bodies are held against each other."""
+    if one.run == other.run or (one.kind in EQUIPMENT and other.kind in EQUIPMENT):
+        return False
+    return CONCRETE in (one.kind, other.kind) or not meet_at_a_place(one, other)
+
+
+def _with_others(body: Built, others: Sequence[Built], job: Job) -> list[Met]:
+    """A body against others: one by one where they have a place in common."""
+    together: list[Built] = []
+    met = []
+    for other in others:
+        zone = shared_zones(list(body.places), list(other.places))
+        if not zone:
+            together.append(other)
+        elif body.kind == CONCRETE:
+            met.append(body_and_bodies(body, group((other,)), job, zone))
+        else:  # the stations of the concrete say where both may meet
+            back = shared_zones(list(other.places), list(body.places))
+            met.append(turned_round(body_and_bodies(other, group((body,)), job, back), body, other))
+    return [*met, *(body_and_bodies(body, found, job, []) for found in grouped(together))]
+
+
+def _with_conduits(body: Built, around: _Around, names: Container[str]) -> list[Met]:
+    """A body against the conduits of the runs that are not asked for, which do not say it."""
+    found = []
+    for i, run in enumerate(around.job.runs):
+        if run.name in names or run.name == body.run:
+            continue
+        own = places(run, around.paths[i], around.job.site.free_ends)
+        zone = shared_zones(own, list(body.places))
+        ducts = around.banks.get(run.name)
+        lines = (around.paths[i],) if ducts is None else ducts.paths
+        for path in lines:
+            radii = outer_radii(run)
+            found.append(against_conduit(body, path, radii, around.job, run, zone))
+    return found
+
+
+# --- rows of a run -------------------------------------------------------------------------------
 
 
 def _bounds(length: float, every: float, edges: Sequence[float]) -> Floats:

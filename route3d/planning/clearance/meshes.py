@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from route3d.checks.clearance import Met, NearPlace
+from route3d.checks.clearance import RUN, Met, NearPlace
 from route3d.geometry.clearance import (
     END_TOLERANCE,
     Clearances,
@@ -21,9 +21,10 @@ from route3d.geometry.closed_bodies import Inside, closed_faces, stretches_insid
 from route3d.geometry.mesh_tree import MeshTree, mesh_tree
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
-from route3d.model.site import Surround
+from route3d.model.site import CONDUIT, Site, Surround
+from route3d.planning.clearance.asked import asked_of_mesh, named
 from route3d.planning.clearance.measured import Measured, limits, measured_from
-from route3d.planning.placement.site import SiteMesh
+from route3d.planning.placement.site import MeshPart, SiteMesh
 
 # Places looked at along a stretch in a body, beside those that the search itself came by.
 _LOOKS = 257
@@ -32,19 +33,21 @@ UNNAMED = "the building"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Meshes:
-    """The meshes of one class: ``name``, what they ask for, and the search over all of them.
+    """The meshes of one class: ``name``, what they are, and the search over all of them.
 
     ``names`` holds what an ``owner`` number stands for, ``owner`` (n,) and ``closed`` (n,) that of
-    each triangle and whether its part closes round a space. ``solid`` as in ``Surround``.
+    each triangle and whether its part closes round a space. ``handles`` and ``storeys`` are those
+    of elements of an IFC model, empty for other meshes.
     """
 
     name: str
-    required: float
-    solid: bool | None
+    surround: Surround
     tree: MeshTree
     names: tuple[str, ...]
     owner: Ints
     closed: Flags
+    handles: tuple[str, ...] = ()
+    storeys: tuple[str, ...] = ()
 
 
 def gather(surrounds: Sequence[Surround], meshes: Sequence[SiteMesh]) -> tuple[Meshes, ...]:
@@ -67,30 +70,47 @@ def _gathered(surround: Surround, meshes: list[SiteMesh]) -> Meshes:
     names = tuple(label for m in meshes for label in m.labels)
     closed = closed_faces(vertices, faces)
     tree = mesh_tree(vertices, faces)
-    return Meshes(name, surround.clearance, surround.solid, tree, names, owner, closed)
+    parts = [part for m in meshes for part in m.parts or (MeshPart(m.name),)]
+    handles, storeys = tuple(p.handle for p in parts), tuple(p.storey for p in parts)
+    return Meshes(name, surround, tree, names, owner, closed, handles, storeys)
+
+
+def met_of(meshes: Meshes, site: Site, kind: str) -> Met:
+    """What a ``kind`` of our own things is to keep from the meshes of a class; nothing met yet."""
+    asked = named(asked_of_mesh(site, kind, meshes.surround), meshes.name)
+    return Met(
+        meshes.name,
+        "mesh",
+        asked.least,
+        None,
+        solid=meshes.surround.solid,
+        subject=RUN if kind == CONDUIT else kind,
+        severity=asked.severity,
+        source=asked.source,
+    )
 
 
 def against_meshes(
-    path: Path, radii: Floats, meshes: Meshes, bounds: Floats, at_end: Flags
+    path: Path, radii: Floats, site: Site, meshes: Meshes, bounds: Floats, at_end: Flags
 ) -> Measured:
     """A run against the meshes of one class; what lies in solid ones is a clash from end to end."""
-    found = least_clearances(path, radii, meshes.tree, bounds, limits(meshes.required))
-    met = Met(meshes.name, False, meshes.required, None, solid=meshes.solid)
+    met = met_of(meshes, site, CONDUIT)
+    found = least_clearances(path, radii, meshes.tree, bounds, limits(met.required))
 
-    def named(items: Sequence[int]) -> list[str]:
+    def owners(items: Sequence[int]) -> list[str]:
         return [meshes.names[meshes.owner[i]] for i in items]
 
-    if meshes.solid is False:
-        return measured_from(path, met, found, meshes.tree, named, ~at_end)
+    if met.solid is False:
+        return measured_from(path, met, found, meshes.tree, owners, ~at_end)
     inside = stretches_inside(path, found.nodes, meshes.tree, meshes.closed, meshes.owner)
     looks = [_look(path, radii, found.nodes, s, meshes) for s in inside]
     looks = [look for look in looks if not _all_in(look.place, bounds, at_end)]
     counts = tuple(look.place for look in looks)
-    if meshes.solid:
+    if met.solid:
         found = _in_solids(path, radii, found, looks, bounds)
-    measured = measured_from(path, met, found, meshes.tree, named, ~at_end)
+    measured = measured_from(path, met, found, meshes.tree, owners, ~at_end)
     met = measured.met
-    if meshes.solid:
+    if met.solid:
         counts = tuple(_with_faces(p, met.clashes) for p in counts)
         faces = (c for c in met.clashes if not any(_meet(c, p) for p in counts))
         clashes = tuple(sorted((*faces, *counts), key=lambda p: p.start))

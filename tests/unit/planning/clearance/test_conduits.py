@@ -80,7 +80,7 @@ def test_where_it_ends_beside_its_own_start_it_may(tmp_path: Path) -> None:
 
 # --- the ducts of a bank -------------------------------------------------------------------------
 
-BANK = "[[bank]]\nrun = 'B'\nrows = 1\ncolumns = 2\nspacing = [200, 200]\ncover = 75\n"
+BANK = "[[bank]]\nrun = 'B'\nrows = 1\ncolumns = 2\nspacing = [200, 200]\ncover = 0\n"
 
 
 def beside(away: float) -> str:

@@ -1,0 +1,306 @@
+"""Every clash and every place that is too close as one numbered list, each with its zone."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from route3d.checks.clearance import Met, NearPlace
+from route3d.geometry.vectors import Floats, unit
+from route3d.model.job import Job
+from route3d.model.site import CONCRETE, Level
+from route3d.planning.clearance.job import BodyClearance, ClearanceResult, RunClearance
+from route3d.planning.clearance.meshes import Meshes
+
+Point = tuple[float, float, float]
+
+NO_ZONE = "no zone"
+"""Of what lies in no room, storey of an element or level of the model file."""
+_DUCT = "duct "
+_ONE_PLACE = 1.0  # m
+# A close-up is taken from so far that this much of the site is seen round the place, m.
+_AROUND = 2.5
+# Directions from which a close-up is taken: the first with a free view, else the first of all.
+_ELEVATIONS = (30.0, 60.0, 5.0, -30.0)
+_AZIMUTHS = (225.0, 315.0, 135.0, 45.0, 270.0, 0.0, 180.0, 90.0)
+# The camera looks from a free place where nothing is nearer to the place than this, m.
+_BESIDE = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Issue:
+    """One clash, or one place that is too close, by its ``number`` from 1.
+
+    ``one`` against ``other``: a run, a duct, a body or a mesh; of the run named ``run``, at
+    ``station`` m (from ``start`` to ``end``) and ``point`` m. ``distance`` m is negative for a
+    clash, ``required`` m is asked for. ``guids`` are the GlobalIds of elements of an IFC model.
+    """
+
+    number: int
+    zone: str
+    run: str
+    one: str
+    other: str
+    severity: str
+    clash: bool
+    start: float
+    end: float
+    station: float
+    point: Point
+    distance: float
+    required: float
+    guids: tuple[str, ...] = ()
+
+    @property
+    def title(self) -> str:
+        """One line: what clashes with what."""
+        verb = "clashes with" if self.clash else "is too close to"
+        return f"{self.one} {verb} {self.other}"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CloseUp:
+    """A camera before a place: ``eye`` (3,) m, unit ``forward`` and ``up`` (3,).
+
+    ``around`` m of the site are seen round ``target`` (3,) m, with a field of view of 60 degrees.
+    """
+
+    eye: Floats
+    forward: Floats
+    up: Floats
+    target: Floats
+    around: float
+
+
+FIELD_OF_VIEW = 60.0
+"""Of a close-up, degrees, up and down."""
+
+
+def issues(result: ClearanceResult) -> tuple[Issue, ...]:
+    """What stops or is a caution in a result: runs, ducts and bodies in their order.
+
+    Two conduits that meet are one issue, that of the run that comes first. Ducts that meet one
+    thing at one place are one issue, that of the worst; where their concrete meets it too, it is
+    that of the concrete. The line of a run in ducts has none.
+    """
+    bodies = list(_of_bodies(result))
+    concrete = {b.name for b in result.built if b.kind == CONCRETE}
+    cast = [issue for issue in bodies if issue.one in concrete]
+    conduits = [i for i in _of_conduits(result) if not any(_same(i, other) for other in cast)]
+    found = [*_merged(conduits), *bodies]
+    return tuple(replace(issue, number=i) for i, issue in enumerate(found, 1))
+
+
+def _same(one: Issue, other: Issue) -> bool:
+    """Whether two issues of one run are with one thing, at one place."""
+    if (one.run, one.other) != (other.run, other.other):
+        return False
+    beside = min(one.end, other.end) - max(one.start, other.start)
+    return beside > -_ONE_PLACE or math.dist(one.point, other.point) < _ONE_PLACE
+
+
+def _merged(found: Sequence[Issue]) -> list[Issue]:
+    """Of the ducts of a bank that meet one thing at one place the worst."""
+    kept: list[Issue] = []
+    for issue in found:
+        near = [i for i, k in enumerate(kept) if _same(issue, k) and issue.clash == k.clash]
+        if not near or not issue.one.startswith(_DUCT):
+            kept.append(issue)
+        elif issue.distance < kept[near[0]].distance:
+            kept[near[0]] = issue
+    return kept
+
+
+def _of_conduits(result: ClearanceResult) -> Iterator[Issue]:
+    job = result.job
+    order = {run.name: i for i, run in enumerate(job.runs)}
+    asked = {one.run.name for one in result.runs}
+    laid = {duct.run.name for duct in result.ducts}
+    lines = [one for one in result.runs if one.run.name not in laid]
+    for one in (*lines, *result.ducts):
+        said = set()
+        for other in asked:
+            if order[other] < order[one.run.name]:
+                said |= {f"run {other}", f"bank of {other}"}
+        name = f"{one.duct} of run {one.run.name}" if one.duct else f"run {one.run.name}"
+        for met in one.met:
+            if met.name in said:
+                continue
+            for place, clash in _places(met):
+                point = _point_on(one, place)
+                yield _issue(result, met, place, one.run.name, name, point, clash=clash)
+
+
+def _of_bodies(result: ClearanceResult) -> Iterator[Issue]:
+    for one in result.bodies:
+        for met in one.met:
+            for place, clash in _places(met):
+                point = place.point or _point_of(one, place)
+                yield _issue(result, met, place, one.body.run, one.body.name, point, clash=clash)
+
+
+def _places(met: Met) -> Iterator[tuple[NearPlace, bool]]:
+    yield from ((place, True) for place in met.clashes)
+    yield from ((place, False) for place in met.short)
+
+
+def _point_on(one: RunClearance, place: NearPlace) -> Point:
+    return _triple(one.path.point(np.array([place.station]))[0])
+
+
+def _point_of(one: BodyClearance, place: NearPlace) -> Point:
+    spans = one.body.blocks.spans
+    nearest = int(np.abs(spans.mean(axis=1) - place.station).argmin())
+    return _triple(one.body.blocks.middles[nearest])
+
+
+def _triple(point: Floats) -> Point:
+    x, y, z = point.tolist()
+    return x, y, z
+
+
+def _issue(
+    result: ClearanceResult,
+    met: Met,
+    place: NearPlace,
+    run: str,
+    one: str,
+    point: Point,
+    *,
+    clash: bool,
+) -> Issue:
+    severity = "stop" if clash else met.severity
+    if met.assumed:
+        severity = "caution"
+    other = place.what[0]
+    guid, storey = _element(result.classes, other) if met.kind == "mesh" else ("", "")
+    if met.is_run and other.startswith(_DUCT):
+        other = f"{other} of {met.name.replace('bank of', 'run')}"
+    return Issue(
+        number=0,
+        zone=zone_of(result.job, point) or storey or NO_ZONE,
+        run=run,
+        one=one,
+        other=other,
+        severity=severity,
+        clash=clash,
+        start=place.start,
+        end=place.end,
+        station=place.station,
+        point=point,
+        distance=place.distance,
+        required=met.required,
+        guids=(guid,) if guid else (),
+    )
+
+
+def _element(classes: Sequence[Meshes], name: str) -> tuple[str, str]:
+    """GlobalId and storey of an element of a building by its name in reports."""
+    for meshes in classes:
+        if name in meshes.names:
+            number = meshes.names.index(name)
+            return meshes.handles[number], meshes.storeys[number]
+    return "", ""
+
+
+# --- zones ---------------------------------------------------------------------------------------
+
+
+def zone_of(job: Job, point: Point) -> str:
+    """The room of the site that holds a point, else its storey by the levels; empty for none.
+
+    Of rooms one in the other it is the last.
+    """
+    inside = [
+        room.name
+        for room in job.site.rooms
+        if _in_room(room.outline, point)
+        and room.floor <= point[2] <= (math.inf if room.ceiling is None else room.ceiling)
+    ]
+    if inside:
+        return inside[-1]
+    return _storey(job.site.levels, point[2])
+
+
+def _storey(levels: Sequence[Level], z: float) -> str:
+    if not levels:
+        return ""
+    below = [level for level in levels if level.floor <= z]
+    return below[-1].name if below else f"below {levels[0].name}"
+
+
+def _in_room(outline: Sequence[tuple[float, float]], point: Point) -> bool:
+    import shapely
+
+    return bool(shapely.covers(shapely.Polygon(outline), shapely.Point(point[:2])))
+
+
+def by_zone(found: Sequence[Issue], job: Job) -> tuple[tuple[str, tuple[Issue, ...]], ...]:
+    """Issues by their zones: rooms, levels from the lowest up, others, and what has none."""
+    names = [room.name for room in job.site.rooms]
+    if job.site.levels:
+        names += [f"below {job.site.levels[0].name}", *(level.name for level in job.site.levels)]
+    others = sorted({issue.zone for issue in found} - {*names, NO_ZONE})
+    order = [*dict.fromkeys(names), *others, NO_ZONE]
+    grouped = ((zone, tuple(i for i in found if i.zone == zone)) for zone in order)
+    return tuple((zone, own) for zone, own in grouped if own)
+
+
+def on_grid(job: Job, point: Point) -> Point:
+    """Grid coordinates of a point of the model, m."""
+    x, y, z = (a + b for a, b in zip(point, job.site.frame.shift, strict=True))
+    return x, y, z
+
+
+# --- close-ups -----------------------------------------------------------------------------------
+
+
+def close_up(issue: Issue, result: ClearanceResult) -> CloseUp:
+    """The camera from which a place is seen best: the first with nothing before it."""
+    target = np.array(issue.point)
+    away = _AROUND / math.tan(math.radians(FIELD_OF_VIEW / 2))
+    best: CloseUp | None = None
+    fewest = math.inf
+    for elevation in _ELEVATIONS:
+        for azimuth in _AZIMUTHS:
+            camera = _camera(target, math.radians(azimuth), math.radians(elevation), away)
+            hidden = _hidden(camera, result)
+            if hidden < fewest:
+                best, fewest = camera, hidden
+            if not fewest:
+                break
+    assert best is not None
+    return best
+
+
+def _camera(target: Floats, azimuth: float, elevation: float, away: float) -> CloseUp:
+    level = math.cos(elevation)
+    out = np.array([level * math.cos(azimuth), level * math.sin(azimuth), math.sin(elevation)])
+    right = unit(np.cross(-out, [0.0, 0.0, 1.0]))
+    return CloseUp(target + away * out, -out, np.cross(right, -out), target, _AROUND)
+
+
+def _hidden(camera: CloseUp, result: ClearanceResult) -> int:
+    """How many triangles of the meshes may stand between the camera and just before the place."""
+    end = camera.target - _BESIDE * camera.forward
+    count = 0
+    for meshes in result.classes:
+        items = meshes.tree.along(camera.eye, end)
+        count += _crossed(camera.eye, end, meshes.tree.triangles[items])
+    return count
+
+
+def _crossed(start: Floats, end: Floats, triangles: Floats) -> int:
+    """How many triangles (n, 3, 3) a line passes through."""
+    a, b, c = (triangles[:, k] - start for k in range(3))
+    way = end - start
+    u, v, w = (np.einsum("ij,j->i", np.cross(p, q), way) for p, q in ((a, b), (b, c), (c, a)))
+    through = ((u >= 0) & (v >= 0) & (w >= 0)) | ((u <= 0) & (v <= 0) & (w <= 0))
+    normal = np.cross(b - a, c - a)
+    ahead, over = np.einsum("ij,ij->i", normal, a), normal @ way
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = ahead / over
+    return int((through & (share > 0) & (share < 1)).sum())
