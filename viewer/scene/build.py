@@ -94,7 +94,10 @@ def build_scene(
     ground = read_grade(job) if ground is None else ground
     halted = must_not_be_pulled(result, candidate, None)
     stand = place.best[0] if place is not None and place.best and not halted else None
-    solids = (*end_solids(pull, factor, origin, stand), *box_solids(pull, boxes, origin))
+    solids = (
+        *end_solids(pull, factor, origin, stand),
+        *box_solids(pull, boxes, origin, job.site.floors),
+    )
     banks = tuple(
         body
         for bank in job.banks

@@ -144,7 +144,7 @@ def test_boxes_have_their_size_along_the_conduit(tmp_path: Path) -> None:
     settings = geometry.settings()
     settings.set("use-world-coords", True)
     for name, middle, size in (
-        ("vault V1", (0, 0, 0), (1.5, 1.2, 1.8)),
+        ("vault V1", (-0.45, -0.6, 0), (1.5, 1.2, 1.8)),  # before the start by half its length
         ("V2", (18, 24, 0), (2.4, 0.9, 0.6)),
     ):
         shape = geometry.create_shape(settings, by_name[name])
