@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +22,7 @@ from route3d.planning.evaluate import evaluate
 from tests.support.clearance_jobs import ENDS, HEAD
 from viewer.scene.solids import box_solids
 
+Point = tuple[float, float, float]
 SIZE = (2.0, 1.0, 0.8)
 S, C = math.sin(math.radians(60)), math.cos(math.radians(60))
 L = [(0, 0, 0), (10, 0, 0), (10, 20, 0)]
@@ -46,7 +48,14 @@ SLOPE = [(0, 0, 0), (3, 4, 5), (6, 8, 0)]  # 45 degrees: no riser
         (UP[2:4][::-1], 1, None, (10, 0, 5), (0, 0, -1), (0.8, 1, 2)),
     ],
 )
-def test_the_rule(points, vertex, floor, middle, along, extents):  # type: ignore[no-untyped-def]
+def test_the_rule(
+    points: Sequence[Point],
+    vertex: int,
+    floor: float | None,
+    middle: Point,
+    along: Point,
+    extents: Point,
+) -> None:
     place = box_place(np.array(points, dtype=float), vertex, SIZE, floor)
     assert place.middle == pytest.approx(np.array(middle, dtype=float), abs=1e-12)
     assert place.axes[0] == pytest.approx(np.array(along, dtype=float), abs=1e-12)
@@ -56,7 +65,7 @@ def test_the_rule(points, vertex, floor, middle, along, extents):  # type: ignor
 
 
 def test_a_leaning_riser_has_the_heading_of_the_nearest_level_leg() -> None:
-    """At 60° over a run to the north; without one it has its own; a plumb one alone lies along x."""
+    """At 60° over a run to the north; without one it has its own; a plumb one lies along x."""
     lean = [(0, -9, 0), (0, 0, 0), (4 * C, 0, 4 * S)]
     assert box_place(np.array(lean), 2, SIZE).heading == pytest.approx(np.array([0, 1, 0]))
     own = [(0, 0, 0), (-4 * C, 0, 4 * S)]
@@ -102,7 +111,8 @@ def test_every_surface_has_the_boxes_there(tmp_path: Path) -> None:
     assert [run.route.vertices[b.vertex].name for b in box_places(run.route)] == names
     for body, bounds in zip(clearance_boxes(run, path, job.site), wanted, strict=True):
         assert body.blocks.middles[0] == pytest.approx(bounds.mean(axis=0), abs=1e-12)
-    for box, (low, high) in zip(drawn_boxes(job, course_of(run)), wanted, strict=True):
+    course = course_of(run, path, "SI", 0.5, 1e-3, lambda at: np.full(len(at), np.nan))
+    for box, (low, high) in zip(drawn_boxes(job, course), wanted, strict=True):
         outline, side = box.plan.points, box.profile.points
         assert outline.min(axis=0) == pytest.approx(low[:2], abs=1e-9)
         assert outline.max(axis=0) == pytest.approx(high[:2], abs=1e-9)
@@ -124,9 +134,9 @@ def test_every_surface_has_the_boxes_there(tmp_path: Path) -> None:
     file = ifcopenshell.open(str(tmp_path / "a.ifc"))
     settings = geometry.settings()
     settings.set("use-world-coords", True)
-    for box in file.by_type("IfcJunctionBox"):
-        shape = geometry.create_shape(settings, box)
+    for product in file.by_type("IfcJunctionBox"):
+        shape = geometry.create_shape(settings, product)
         corners = np.array(shape.geometry.verts).reshape(-1, 3)
-        low, high = wanted[names.index(box.Name)]
+        low, high = wanted[names.index(product.Name)]
         assert corners.min(axis=0) == pytest.approx(low, abs=1e-9)
         assert corners.max(axis=0) == pytest.approx(high, abs=1e-9)
