@@ -171,6 +171,8 @@ def test_a_mesh_in_other_units_is_left_out_of_placement_and_named(
     text = (MODELS / "roof_drop.toml").read_text(encoding="utf-8")
     given = 'context = ["basement_switchroom.glb"]'
     assert given in text
+    if command == "tension":  # remedies are planned among the meshes where a limit is exceeded
+        text = text.replace("sidewall_limit = 7300", "sidewall_limit = 100")
     mesh = (MODELS / "basement_switchroom.glb").read_bytes()
     (tmp_path / "basement_switchroom.glb").write_bytes(mesh)
     model = tmp_path / "roof.toml"
@@ -188,4 +190,4 @@ def test_a_mesh_in_other_units_is_left_out_of_placement_and_named(
     assert "left out when machines are placed" in told
     assert found["runs"] == bare["runs"]
     if command != "check":
-        assert [f["severity"] for f in found["not_judged"]] == ["stop"] * (command == "plan")
+        assert [f["severity"] for f in found["not_judged"]] == ["stop"]
