@@ -201,7 +201,7 @@ def shop_sheet(
 
 
 def bend_labels(count: int, run: str) -> list[str]:
-    """Such as F1-B03, with as many digits for all."""
+    """Those of the bends 1 to ``count``, such as F1-B03, with as many digits for all."""
     head, digits = f"{run}-" if run else "", max(2, len(str(count)))
     return [f"{head}B{number:0{digits}}" for number in range(1, count + 1)]
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 
 from rich.console import Group, RenderableType
 
@@ -343,18 +342,31 @@ _PLAIN: tuple[Column[BendRow], ...] = (
 def tape_columns(
     columns: Sequence[Column[Row]], system: str, titles: Sequence[str]
 ) -> tuple[Column[Row], ...]:
-    """Columns of text beside the lengths of these titles: each as it is read off a tape."""
+    """Columns of text for the lengths of these titles: each as it is read off a tape."""
+    chosen = (c for c in columns if c.title.replace("\n", " ") in titles)
+    return tuple(_taped(c, system) for c in chosen)
 
-    def of(column: Column[Row]) -> Column[Row]:
-        title = column.title.replace("\n", " ")
 
-        def text(row: Row) -> Value:
-            said = column.cell(row, system)
-            return None if said == "-" else said
+def with_tape(columns: Sequence[Column[Row]], system: str) -> tuple[Column[Row], ...]:
+    """The columns, each length followed by its text as it is read off a tape.
 
-        return Column(f"{title}, tape", text)
+    Not in millimeters: there the number is what a tape reads.
+    """
+    found: list[Column[Row]] = []
+    for column in columns:
+        found.append(column)
+        if column.quantity == "tape" and system == "US":
+            found.append(_taped(column, system))
+    return tuple(found)
 
-    return tuple(of(c) for c in columns if c.title.replace("\n", " ") in titles)
+
+def _taped(column: Column[Row], system: str) -> Column[Row]:
+    def text(row: Row) -> Value:
+        said = column.cell(row, system)
+        return None if said == "-" else said
+
+    title = column.title.replace("\n", " ")
+    return Column(f"{title}, tape", text)
 
 
 # Lengths somebody measures off with a tape.
@@ -563,7 +575,7 @@ def bends_report(
     rows = [row for sheet in sheets for row in sheet.rows]
     words = [tape_words(system), _turn_words(result.job.site.frame.north), _layout_words()]
     if any(r.made.elbow == "field" for r in rows):
-        words.append(_field_words())
+        words.append(field_words())
     if any(r.reaction for r in rows):
         words.append(reaction_words())
     rules = paragraph(rules_line(result.job.practice), style="dim")
@@ -608,18 +620,21 @@ def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:
 
 def stop_lines(sheet: BendSheet, system: str) -> list[str]:
     """What stops a run, the worst place of each rule, before anybody bends by its marks."""
-    stops = [f for f in sheet.run.findings if f.severity == "stop"]
-    stops.sort(key=lambda f: f.rule)  # stable: the worst of each rule stays first
+    stops: dict[str, list[Finding]] = {}
+    for finding in worst_first(sheet.run.findings):
+        if finding.severity == "stop":
+            stops.setdefault(finding.rule, []).append(finding)
     lines = []
-    for rule, group in groupby(stops, lambda f: f.rule):
-        first, *more = group
+    for rule, (first, *more) in stops.items():
         line = f"Stop: {rule}, {render(first.place, system)}: {measured(first, system)}"
         if (limit := limit_of(first, system)) != "-":
             line += f", limit {limit}"
         lines.append(line + (f"; and at {len(more):,} more" if more else "") + ".")
     if lines:
         what = "Remedies follow the tables. " if advice_report(sheet.run, system) else ""
-        lines.append(f"{what}Marks and pieces below are of the route as it is: do not bend by them.")
+        lines.append(
+            f"{what}Marks and pieces below are of the route as it is: do not bend by them."
+        )
     return lines
 
 
@@ -721,7 +736,8 @@ def _layout_words() -> str:
     )
 
 
-def _field_words() -> str:
+def field_words() -> str:
+    """What the marks and figures of field bends are."""
     return (
         "Marks: start, center and end of the arc on the straight conduit. Back of 90°: the stub "
         "measured to the back of the bend; for a hand bender set its arrow there less its "
