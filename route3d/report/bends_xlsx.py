@@ -129,7 +129,7 @@ def _tables(sheet: BendSheet, system: str) -> list[_Table]:
         ("Between pull points", sheet.sections, SECTIONS),
         ("Pieces", sheet.pieces, [c for c in PIECES if c.title != "number"]),
     ]
-    found = []
+    found: list[_Table] = []
     for name, of, columns in wanted:
         shown = filled(of, columns)
         if len(shown) > 1:  # more than the label

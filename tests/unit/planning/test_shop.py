@@ -203,7 +203,7 @@ def test_a_piece_with_several_bends_and_a_bend_over_several_pieces() -> None:
 
 
 def test_an_offset_is_bent_in_one_stick() -> None:
-    """It begins 9 ft from the end: the first stick is cut short, 1.5 outside diameters before it."""
+    """It begins 9 ft from the end: the first stick is cut 1.5 outside diameters before it."""
     up, down = Turn(30, 12.5 * INCH, "up"), Turn(30, 12.5 * INCH, "down")
     shop = sheet(along(vertices([Go(9 * FOOT), up, Go(0.5), down, Go(3)]), EMT))
     held = 1.5 * EMT.outer_diameter
