@@ -292,7 +292,8 @@ def _drawn(
         try:
             arrays = [_coordinates(line, path) for line in feature.lines]
             for points, _ in arrays:
-                placed(points, meters or 1.0, options, path)  # refuses what is on no Earth
+                if meters is not None:
+                    placed(points, meters, options, path)  # refuses what is on no Earth
                 _refuse_point(points * (meters or METERS_OF_DEGREE), path)
         except InputError as error:
             errors.append(error)
