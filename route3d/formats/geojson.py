@@ -132,8 +132,6 @@ def read_geojson(path: Path, options: ReadOptions) -> ImportedRoutes:
     else:
         lines = [[options.local(a, meters) for a in each] for each in raw]
         report.used.append("coordinates are on a projected or local grid")
-    for each, parts in zip(drawn, lines, strict=True):
-        _tell_flat(each, parts, report)
     routes: list[ExchangeRoute] = []
     for each, parts in zip(drawn, lines, strict=True):
         try:
@@ -142,6 +140,8 @@ def read_geojson(path: Path, options: ReadOptions) -> ImportedRoutes:
             if len(drawn) == 1:
                 raise
             _tell_missing(each.feature, each.name, error, report)
+        else:
+            _tell_flat(each, parts, report)
     if flat := sum(each.flat for each in drawn):
         report.guessed.append(f"z is 0 for {counted(flat, 'line')} without altitude")
     if report.doubles:
@@ -244,8 +244,8 @@ def _gather(
             other = kind if isinstance(kind, str) else "feature without geometry"
             found.others[other] += 1
             if kind not in ("Point", "MultiPoint"):
-                said = "an area, no line" if other in _AREAS else "no line"
-                told = "feature" if kind is None else brief(other)
+                said = "it is an area, no line" if kind in _AREAS else "it has no line"
+                told = str(kind) if kind in _AREAS else "feature"
                 report.elements.append(Element(handle, told, "missing", f"not read: {said}", name))
     if lines:
         found.features.append(replace(own, lines=tuple(lines), kind=kinds[0]))

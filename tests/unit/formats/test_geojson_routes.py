@@ -12,6 +12,8 @@ import mpmath
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import route3d
 from route3d.cli.main import main
@@ -418,3 +420,65 @@ def test_shapely_reads_the_lines_and_a_schema_finds_no_fault(tmp_path: Path, ask
         found = shapely.geometry.shape(each["geometry"])
         assert found.has_z and found.length * unit == pytest.approx(70.0)
         assert np.array(found.coords) * unit == pytest.approx(points)
+
+
+def test_one_bad_feature_costs_no_other(tmp_path: Path) -> None:
+    def feature(name: str, geometry: object) -> dict[str, object]:
+        return {"type": "Feature", "properties": {"id": name}, "geometry": geometry}
+
+    def drawn(*places: object) -> dict[str, object]:
+        return {"type": "LineString", "coordinates": list(places)}
+
+    ring = [[[0, 0, 3], [9, 0, 3], [9, 9, 3], [0, 0, 3]]]
+    features = [
+        feature("good", drawn([0, 0, 1], [30, 0, 1])),
+        feature("flat", drawn([0, 5], [30, 5])),
+        feature("one", drawn([0, 9, 1])),
+        feature("same", drawn([0, 9, 1], [0, 9, 1])),
+        feature("word", drawn(["x", 9, 1], [5, 9, 1])),
+        feature("far", drawn([0, 1e12, 1], [5, 9, 1])),
+        feature("area", {"type": "Polygon", "coordinates": ring}),
+        feature("none", None),
+        feature("pit", {"type": "Point", "coordinates": [0, 0]}),
+        "text",
+    ]
+    text = json.dumps({"type": "FeatureCollection", "features": features})
+    reading = read(tmp_path, text, units="m")
+    assert [r.name for r in reading.routes] == ["good", "flat"]
+    told = {e.handle: (e.state, e.kind, e.said) for e in reading.elements}
+    assert told.pop("flat") == ("guessed", "LineString", "no altitude: z is 0")
+    assert {state for state, _, _ in told.values()} == {"missing"}
+    reasons = {
+        "one": "points [[0, 9, 1]]",
+        "same": "one position only",
+        "word": "['x', 9, 1]",
+        "far": "1e+12",
+        "area": "an area",
+        "none": "no line",
+        "feature 10": "'text' is no feature",
+    }
+    assert told.keys() == reasons.keys()
+    assert all(reason in told[handle][2] for handle, reason in reasons.items())
+    assert "1 Point" in reading.ignored
+
+
+@given(
+    st.floats(-180, 180),
+    st.floats(-85, 85),
+    st.lists(st.tuples(*[st.floats(-2e4, 2e4)] * 2, st.floats(-50, 500)), min_size=1),
+)
+@settings(max_examples=60, deadline=None)
+def test_a_plane_comes_back_by_its_name_and_its_places_by_degrees(
+    longitude: float, latitude: float, places: list[tuple[float, float, float]]
+) -> None:
+    plane = plane_of(TangentPlane(longitude, latitude).name)
+    assert plane == TangentPlane(longitude, latitude)
+    points = np.array(places)
+    # 0.1 mm is 1e-9 degrees
+    assert to_plane(to_degrees(points, plane), plane) == pytest.approx(points, abs=1e-7)
+
+
+def test_names_that_are_no_plane() -> None:
+    for name in ("EPSG:32610", "WGS 84 tangent plane at 181, 0", "WGS 84 tangent plane at 1",
+                 "WGS 84 tangent plane at 0, 91"):  # fmt: skip
+        assert plane_of(name) is None
