@@ -315,8 +315,8 @@ def convert(
         site = Frame(held, reading.crs, north)
         unit = _unit_of_out(reading, model, target, site, out_units)
         system = system_of(unit)
-        levels = levels_of(model) if model else None
-        write_routes(routes, target, unit, site, levels)
+        levels, floors = (levels_of(model), model.site.floors) if model else (None, None)
+        write_routes(routes, target, unit, site, levels, floors)
         guessed = tuple(g for g in guessed if not g.startswith(FAR_NOTE))
         used = (*reading.used, *frame_said(target, site))
         used = (*used, *written_said(routes, target, unit, site))
