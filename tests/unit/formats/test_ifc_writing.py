@@ -194,7 +194,7 @@ def test_ends_at_boxes_are_found_by_ports_and_bodies_alone(tmp_path: Path) -> No
     """As another program would have it: without our property set; the riser ends under a box."""
     boxes = ((1.5, 1.2, 1.8), (0.6, 0.5, 0.4), (2.4, 0.9, 0.6), None, (1.6, 1.1, 0.9))
     before = replace(boxed(), boxes=boxes)
-    file = written([before], tmp_path, "SI", floors={"vault V1": -1.5})
+    file = written([before], tmp_path, "m", floors={"vault V1": -1.5})
     ours = [s for s in file.by_type("IfcPropertySet") if s.Name == PSET]
     assert ours
     for held in ours:
