@@ -35,6 +35,8 @@ BOX_SET = "Pset_JunctionBoxTypeCommon"
 SEGMENT_QUANTITIES = "Qto_CableCarrierSegmentBaseQuantities"
 # The name of a grid that the job does not name; IFC4 asks for one.
 UNNAMED_GRID = "grid of the site"
+# Names of the conversion based units (IfcConversionBasedUnit, from memory).
+_FEET = {"ft": "FOOT", "us-ft": "US survey foot"}
 
 
 @dataclass(slots=True)
@@ -84,12 +86,12 @@ class _Place:
 def write_ifc(
     routes: Sequence[ExchangeRoute],
     path: FilePath,
-    system: str,
+    unit: str,
     frame: Frame = GRID,
     levels: Mapping[str, float] | None = None,
     floors: Mapping[str, float] | None = None,
 ) -> None:
-    """Write an IFC4 model in the feet or meters of ``system``; needs ifcopenshell.
+    """Write an IFC4 model in the ``unit``, m or feet; needs ifcopenshell.
 
     Every run is an IfcDistributionSystem of IfcCableCarrierSegment (straights) and
     IfcCableCarrierFitting (bends), each with its axis, a swept disk of the outer diameter where
@@ -101,12 +103,12 @@ def write_ifc(
     boxes of that name. Coordinates stay those of the model: the ``frame`` is an
     IfcMapConversion. Raises InputError where a route has no path or the file cannot be written.
     """
-    write_text_atomic(path, ifc_text(routes, system, frame, levels, floors))
+    write_text_atomic(path, ifc_text(routes, unit, frame, levels, floors))
 
 
 def ifc_text(
     routes: Sequence[ExchangeRoute],
-    system: str,
+    unit: str,
     frame: Frame = GRID,
     levels: Mapping[str, float] | None = None,
     floors: Mapping[str, float] | None = None,
@@ -114,8 +116,8 @@ def ifc_text(
     """The text of that model; the same routes give the same text."""
     model = ifcopenshell().file(schema="IFC4")
     model.header.file_name.time_stamp = _STAMP
-    book = _Book(model, 1 / METERS["ft" if system == "US" else "m"])
-    project, contexts = _project(book, system, frame)
+    book = _Book(model, 1 / METERS[unit])
+    project, contexts = _project(book, unit, frame)
     place = _Place(_site(book, project), contexts, floors or {})
     for route in routes:
         _system(book, route, place)
@@ -130,7 +132,7 @@ def _axes(book: _Book, at: Iterable[float] = (0.0, 0.0, 0.0)) -> Any:
     return book.make("IfcAxis2Placement3D", book.point(at))
 
 
-def _project(book: _Book, system: str, frame: Frame) -> tuple[Any, dict[str, Any]]:
+def _project(book: _Book, unit: str, frame: Frame) -> tuple[Any, dict[str, Any]]:
     north = None
     if frame.north:
         north = book.direction((math.sin(frame.north), math.cos(frame.north)))
@@ -147,7 +149,7 @@ def _project(book: _Book, system: str, frame: Frame) -> tuple[Any, dict[str, Any
         )
         for name, view in (("Axis", "GRAPH_VIEW"), ("Body", "MODEL_VIEW"))
     }
-    units = book.make("IfcUnitAssignment", (_length(book, system), _angle(book)))
+    units = book.make("IfcUnitAssignment", (_length(book, unit), _angle(book)))
     project = book.root(
         "IfcProject", Name="routes", RepresentationContexts=(whole,), UnitsInContext=units
     )
@@ -158,13 +160,13 @@ def _project(book: _Book, system: str, frame: Frame) -> tuple[Any, dict[str, Any
     return project, parts
 
 
-def _length(book: _Book, system: str) -> Any:
+def _length(book: _Book, unit: str) -> Any:
     meter = book.make("IfcSIUnit", UnitType="LENGTHUNIT", Name="METRE")
-    if system == "SI":
+    if unit == "m":
         return meter
-    foot = book.make("IfcMeasureWithUnit", book.make("IfcLengthMeasure", METERS["ft"]), meter)
+    foot = book.make("IfcMeasureWithUnit", book.make("IfcLengthMeasure", METERS[unit]), meter)
     size = book.make("IfcDimensionalExponents", 1, 0, 0, 0, 0, 0, 0)
-    return book.make("IfcConversionBasedUnit", size, "LENGTHUNIT", "FOOT", foot)
+    return book.make("IfcConversionBasedUnit", size, "LENGTHUNIT", _FEET[unit], foot)
 
 
 def _angle(book: _Book) -> Any:

@@ -130,7 +130,7 @@ def test_every_surface_has_the_boxes_there(tmp_path: Path) -> None:
     geometry = pytest.importorskip("ifcopenshell.geom")
     import ifcopenshell
 
-    write_ifc(routes_of(job), tmp_path / "a.ifc", "SI", floors=job.site.floors)
+    write_ifc(routes_of(job), tmp_path / "a.ifc", "m", floors=job.site.floors)
     file = ifcopenshell.open(str(tmp_path / "a.ifc"))
     settings = geometry.settings()
     settings.set("use-world-coords", True)
