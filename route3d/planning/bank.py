@@ -25,6 +25,7 @@ from route3d.geometry.bank import (
     shortages,
     turn_name,
 )
+from route3d.geometry.bank_slices import stretches_below
 from route3d.geometry.duct_pieces import BoxInLine, boxes_in_line
 from route3d.geometry.encasement import (
     STEP,
@@ -34,7 +35,6 @@ from route3d.geometry.encasement import (
     part_of,
     section,
     solid,
-    stretches_below,
     stretches_outside,
 )
 from route3d.geometry.fillet import route_path
@@ -59,12 +59,23 @@ _SHORTEST = 1e-6
 # --- the concrete of a duct bank: where it lies, what it takes, and its solid ---------------
 
 
+def buried(
+    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade
+) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) where any part of the bank lies below grade."""
+    return stretches_below(center, grade, section(bank, widest_duct(run)), starts)
+
+
 def stretches(bank: Bank, run: Run, center: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
     """Station pairs (m) in concrete: what lies below grade, or all of it where nothing does.
 
+    What lies outside the surface of the grade counts as in concrete: nothing says that it is not.
     A bank ends square at the walls of a box that it fits into, as a vault is one.
     """
-    found = list(stretches_below(center, grade) or ((0.0, center.length),))
+    below = buried(bank, run, center, frames(center), grade)
+    found = [(0.0, center.length)]
+    if below:
+        found = _joined((*below, *stretches_outside(center, grade)))
     shape = section(bank, widest_duct(run))
     for box in boxes_in_line(run.route, center):
         if not _takes(box, shape):
@@ -72,6 +83,17 @@ def stretches(bank: Bank, run: Run, center: Path, grade: Grade) -> tuple[tuple[f
         parts = [((a, min(b, box.start)), (max(a, box.end), b)) for a, b in found]
         found = [(a, b) for pair in parts for a, b in pair if b - a > _SHORTEST]
     return tuple(found)
+
+
+def _joined(spans: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Station pairs in order, those that meet as one."""
+    found: list[tuple[float, float]] = []
+    for start, end in sorted(spans):
+        if found and start - found[-1][1] <= _SHORTEST:
+            found[-1] = (found[-1][0], max(found[-1][1], end))
+        else:
+            found.append((start, end))
+    return found
 
 
 def _takes(box: BoxInLine, shape: ConcreteSection) -> bool:
@@ -276,9 +298,10 @@ class BankResult:
     ``stretches`` are station pairs (m) of the centerline in concrete: what lies below ``grade``, or
     all of it where nothing does, outside of vaults. ``concrete`` is its volume without the ducts,
     m³, None where it would reach over the center of a bend; ``earth`` the least cover below grade
-    with its station, m, None where the bank does not lie below it. ``outside`` are the stretches
-    outside the surface of the ``grade``: how deep they lie is not known, and no concrete is counted
-    there. ``others`` are the other runs that the bank names. ``starts`` is the frame of the bank on
+    with its station, m, less than nothing where the bank is partly buried, None where it does not
+    lie below grade. ``below`` are the stretches of which any part lies below grade, ``outside``
+    those outside its surface: how deep these lie is not known, and they count as in concrete.
+    ``others`` are the other runs that the bank names. ``starts`` is the frame of the bank on
     each segment, from ``frames``. ``no_room`` is the worst of what leaves a duct no path, with what
     would help.
     """
@@ -296,6 +319,7 @@ class BankResult:
     earth: tuple[float, float] | None
     no_room: NoRoom | None = None
     grade: Grade = field(default_factory=Grade)
+    below: tuple[tuple[float, float], ...] = ()
     outside: tuple[tuple[float, float], ...] = ()
     others: tuple[OtherRun, ...] = ()
 
@@ -316,8 +340,18 @@ class BankResult:
 
     @property
     def all_encased(self) -> bool:
-        """True where no part is below grade, so that all of it is taken as encased."""
-        return not stretches_below(self.center, self.grade)
+        """True where no part is known to be below grade, so that all of it is taken as encased."""
+        return not self.below
+
+    @property
+    def unknown(self) -> bool:
+        """True where no ground is known over any part."""
+        return sum(b - a for a, b in self.outside) >= self.center.length - _SHORTEST
+
+    @property
+    def incomplete(self) -> bool:
+        """True where a rule requires earth cover and the ground over a part is not known."""
+        return any(f.rule == "earth cover" and math.isnan(f.demand) for f in self.findings)
 
     @property
     def encased_length(self) -> float:
@@ -376,7 +410,7 @@ def evaluate_bank(
         section=shape,
         stretches=stretches(bank, run, center, grade),
         concrete=volume_of(bank, run, center, parts),
-        earth=least_earth(bank, run, center, grade),
+        earth=least_earth(bank, run, center, starts, grade),
         others=tuple(
             _other(name, bank, run, runs, practice, center, starts, short) for name in named
         ),
@@ -392,6 +426,7 @@ def evaluate_bank(
         if short
         else None,
         grade=grade,
+        below=buried(bank, run, center, starts, grade),
         outside=stretches_outside(center, grade),
     )
 
