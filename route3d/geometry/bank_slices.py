@@ -168,13 +168,19 @@ def _ahead(tangents: Floats) -> Floats:
 
 
 def stretches_below(
-    path: Path, grade: Grade, shape: ConcreteSection | None = None, starts: Floats | None = None
+    path: Path,
+    grade: Grade,
+    shape: ConcreteSection | None = None,
+    starts: Floats | None = None,
+    *,
+    whole: bool = False,
 ) -> tuple[tuple[float, float], ...]:
     """Station pairs (m) of the stretches below grade, lower station first.
 
-    A bank is below grade where any part of its section is, as a rule its bottom edge; without a
-    ``shape`` the path itself counts. What lies outside the surface of the grade is not among them;
-    over what of a section reaches beyond it the ground is that over the middle.
+    A bank is below grade where any part of its section is, as a rule its bottom edge; ``whole``
+    asks for all of the section. Without a ``shape`` the path itself counts. What lies outside the
+    surface of the grade is not among them; over what of a section reaches beyond it the ground is
+    that over the middle.
 
     Parameters
     ----------
@@ -186,6 +192,8 @@ def stretches_below(
         From `section`.
     starts : ndarray, shape (n, 2, 3), optional
         Right and up at the start of each segment. Default: `frames`.
+    whole : bool
+        Only where all of the section lies below grade.
 
     Returns
     -------
@@ -224,7 +232,8 @@ def stretches_below(
         cuts.append(np.array([_passing(edge, low[piece], high[piece], depth)]))
     fine = path.split(np.sort(np.concatenate(cuts)))
     middle = (fine.stations[:-1] + fine.stations[1:]) / 2
-    return spans(fine, (depth(middle) > 1e-9).any(axis=0))
+    below = depth(middle) > 1e-9
+    return spans(fine, below.all(axis=0) if whole else below.any(axis=0))
 
 
 def _passing(edge: int, low: float, high: float, depth: Callable[[Floats], Floats]) -> float:

@@ -25,7 +25,7 @@ from route3d.geometry.bank import (
     shortages,
     turn_name,
 )
-from route3d.geometry.bank_slices import stretches_below
+from route3d.geometry.bank_slices import slice_at, stretches_below
 from route3d.geometry.duct_pieces import BoxInLine, boxes_in_line
 from route3d.geometry.encasement import (
     STEP,
@@ -85,6 +85,31 @@ def stretches(bank: Bank, run: Run, center: Path, grade: Grade) -> tuple[tuple[f
     return tuple(found)
 
 
+def _partly(
+    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade
+) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) where a part of the section lies below grade, and a part above."""
+    shape = section(bank, widest_duct(run))
+    whole = stretches_below(center, grade, shape, starts, whole=True)
+    found = list(stretches_below(center, grade, shape, starts))
+    for first, last in whole:
+        found = [
+            (a, b)
+            for start, end in found
+            for a, b in ((start, min(end, first)), (max(start, last), end))
+            if b - a > _SHORTEST
+        ]
+    return tuple(found)
+
+
+def common(
+    one: Sequence[tuple[float, float]], other: Sequence[tuple[float, float]]
+) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) in both of two lists."""
+    pairs = ((max(a, c), min(b, d)) for a, b in one for c, d in other)
+    return tuple((a, b) for a, b in pairs if b - a > _SHORTEST)
+
+
 def _joined(spans: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
     """Station pairs in order, those that meet as one."""
     found: list[tuple[float, float]] = []
@@ -133,13 +158,19 @@ class EncasedPart:
 
 
 def parts_of(
-    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade
+    bank: Bank,
+    run: Run,
+    center: Path,
+    starts: Floats,
+    grade: Grade,
+    within: Sequence[tuple[float, float]] | None = None,
 ) -> tuple[EncasedPart, ...]:
-    """Every stretch in concrete, cut where the ducts change width."""
+    """Every stretch in concrete, cut where the ducts change width; only what is ``within``."""
     widest = widest_duct(run)
     outer = np.array([c.outer_diameter for c in run.route.conduits])
     parts = []
-    for start, end in stretches(bank, run, center, grade):
+    found = stretches(bank, run, center, grade)
+    for start, end in found if within is None else common(found, within):
         whole = part_of(center, start, end)
         changes = np.flatnonzero(np.diff(outer[whole.leg])) + 1
         cuts = [start, *(start + float(whole.stations[i]) for i in changes), end]
@@ -299,8 +330,9 @@ class BankResult:
     all of it where nothing does, outside of vaults. ``concrete`` is its volume without the ducts,
     m³, None where it would reach over the center of a bend; ``earth`` the least cover below grade
     with its station, m, less than nothing where the bank is partly buried, None where it does not
-    lie below grade. ``below`` are the stretches of which any part lies below grade, ``outside``
-    those outside its surface: how deep these lie is not known, and they count as in concrete.
+    lie below grade. ``below`` are the stretches of which any part lies below grade, ``partly``
+    those of them of which a part lies above, ``outside`` those outside its surface: how deep these
+    lie is not known, and they count as in concrete.
     ``others`` are the other runs that the bank names. ``starts`` is the frame of the bank on
     each segment, from ``frames``. ``no_room`` is the worst of what leaves a duct no path, with what
     would help.
@@ -320,6 +352,7 @@ class BankResult:
     no_room: NoRoom | None = None
     grade: Grade = field(default_factory=Grade)
     below: tuple[tuple[float, float], ...] = ()
+    partly: tuple[tuple[float, float], ...] = ()
     outside: tuple[tuple[float, float], ...] = ()
     others: tuple[OtherRun, ...] = ()
 
@@ -347,6 +380,11 @@ class BankResult:
     def unknown(self) -> bool:
         """True where no ground is known over any part."""
         return sum(b - a for a, b in self.outside) >= self.center.length - _SHORTEST
+
+    def upright_at(self, station: float) -> float:
+        """Height of the bank measured upright at a station, m."""
+        cut = slice_at(self.center, self.starts, self.section, station)
+        return 2 * float(cut.half_height[0]) / float(cut.upright[0, 2])
 
     @property
     def incomplete(self) -> bool:
@@ -427,6 +465,7 @@ def evaluate_bank(
         else None,
         grade=grade,
         below=buried(bank, run, center, starts, grade),
+        partly=_partly(bank, run, center, starts, grade),
         outside=stretches_outside(center, grade),
     )
 

@@ -1,8 +1,8 @@
 """The outline of a duct bank's concrete on a plan and on a profile developed along the plan.
 
 The concrete is the section of the bank carried along the run without twist (``geometry.bank``),
-where it lies below grade or the ground is not known, or all along it where no part is below. Direct-buried ducts (cover 0)
-have the outline of the ducts.
+where it lies below grade or no ground is known, or all along it where no part is below.
+Direct-buried ducts (cover 0) have the outline of the ducts.
 """
 
 from __future__ import annotations
