@@ -62,10 +62,9 @@ class BankSlices:
         return np.column_stack((self.gone + along, self.points[:, 2] + step[:, 2]))
 
 
-def slice_at(path: Path, starts: Floats, shape: ConcreteSection, station: float) -> BankSlices:
-    """The cross section at one station, m; ``starts`` are the frames of the segments."""
-    at = np.array([station])
-    return _slices(path, starts, shape, at, path.tangent(at), np.zeros(1))
+def slices_at(path: Path, starts: Floats, shape: ConcreteSection, at: Floats) -> BankSlices:
+    """The cross sections at stations (k,) m; ``starts`` are the frames of the segments."""
+    return _slices(path, starts, shape, at, path.tangent(at), np.zeros(len(at)))
 
 
 def slices_along(
@@ -303,6 +302,25 @@ def ground_over(points: Floats, across: Floats, half: Floats, grade: Grade) -> G
     over, own = grade.at(middle + side_of[:, None] * edges), grade.at(middle)
     over = np.where(np.isnan(over) | np.isnan(own), own, over)
     return GroundOver(piece, share, over - middle[:, 2])
+
+
+def least_ground(cut: BankSlices, grade: Grade) -> tuple[Floats, Floats]:
+    """The least elevation of the ground over the width of each cross section, (k,) m.
+
+    And how far to the right of the middle it is met, (k,) m. NaN where no ground is known over the
+    middle.
+    """
+    reach = cut.half_width[:, None] * cut.across
+    line, share = grade.passed(cut.points - reach, cut.points + reach)
+    every = np.arange(len(cut.points))
+    row = np.concatenate((every, every, every, line))
+    side = np.concatenate((0.0 * every, 0.0 * every - 1, 0.0 * every + 1, 2 * share - 1))
+    over = grade.at(cut.points[row] + side[:, None] * reach[row])
+    over = np.where(np.isnan(over), np.inf, over)
+    order = np.lexsort((np.abs(side), over, row))
+    first = order[np.searchsorted(row[order], every)]
+    known = np.isfinite(grade.at(cut.points))
+    return np.where(known, over[first], np.nan), side[first] * cut.half_width
 
 
 def _surface_points(

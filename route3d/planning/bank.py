@@ -25,7 +25,7 @@ from route3d.geometry.bank import (
     shortages,
     turn_name,
 )
-from route3d.geometry.bank_slices import slice_at, stretches_below
+from route3d.geometry.bank_slices import slices_at, stretches_below
 from route3d.geometry.duct_pieces import BoxInLine, boxes_in_line
 from route3d.geometry.encasement import (
     STEP,
@@ -383,7 +383,7 @@ class BankResult:
 
     def upright_at(self, station: float) -> float:
         """Height of the bank measured upright at a station, m."""
-        cut = slice_at(self.center, self.starts, self.section, station)
+        cut = slices_at(self.center, self.starts, self.section, np.array([station]))
         return 2 * float(cut.half_height[0]) / float(cut.upright[0, 2])
 
     @property

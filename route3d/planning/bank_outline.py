@@ -13,7 +13,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from route3d.geometry.bank_slices import BankSlices, gone_on_plan, slice_at, slices_along
+from route3d.geometry.bank_slices import (
+    BankSlices,
+    gone_on_plan,
+    least_ground,
+    slices_along,
+    slices_at,
+)
 from route3d.geometry.encasement import STEP, part_of, rings
 from route3d.geometry.fillet import route_path
 from route3d.geometry.grade import Grade
@@ -91,12 +97,29 @@ def profile_lines(bank: Bank, run: Run, grade: Grade) -> list[ProfileLines]:
     return lines
 
 
+def ground_over_bank(bank: Bank, run: Run, grade: Grade, stations: Floats) -> Floats:
+    """The least elevation of the ground over the width of the concrete at stations, (k,) m.
+
+    NaN where there is no concrete, or no ground is known.
+    """
+    center = route_path(run.route)
+    found = np.full(len(stations), np.nan)
+    for part in parts_of(bank, run, center, frames(center), grade):
+        inside = (stations >= part.start) & (stations <= part.start + part.path.length)
+        at = np.clip(stations[inside] - part.start, 0.0, part.path.length)
+        cut = slices_at(part.path, frames(part.path, part.frame), part.section, at)
+        if len(at):
+            found[inside] = least_ground(cut, grade)[0]
+    return found
+
+
 # --- cross sections along the bank ----------------------------------------------------------
 
 
 def section_at(part: EncasedPart, station: float) -> BankSlices:
     """The cross section at one station of a part, m."""
-    cut = slice_at(part.path, frames(part.path, part.frame), part.section, station)
+    at = np.array([station])
+    cut = slices_at(part.path, frames(part.path, part.frame), part.section, at)
     return replace(cut, stations=part.start + cut.stations)
 
 

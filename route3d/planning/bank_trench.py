@@ -16,7 +16,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from route3d.geometry.bank_slices import BankSlices, ground_over
+from route3d.geometry.bank_slices import BankSlices, ground_over, least_ground
 from route3d.geometry.encasement import folded
 from route3d.geometry.grade import Grade
 from route3d.geometry.path import Path
@@ -34,8 +34,6 @@ _ACROSS = np.polynomial.legendre.leggauss(6)
 # The side of a trench is followed out to where it meets the ground this closely, m.
 _CLOSE = 1e-7
 _MOST_STEPS = 60
-# Places across the bank at which the earth over it is measured at one station.
-_WIDE = 201
 # Below this, m, the bank does not advance on the plan.
 _PLUMB = 1e-9
 
@@ -124,10 +122,7 @@ def trench_at(result: BankResult, station: float) -> TrenchSection | None:
     floor = _floor(cut, bank.bedding or 0.0, bank.trench_side or 0.0)
     ground = float(grade.at(cut.points)[0])
     top = float(cut.points[0, 2]) + float(cut.half_height[0]) / float(cut.upright[0, 2])
-    wide = float(cut.half_width[0])
-    beside = np.concatenate(([0.0], np.linspace(-wide, wide, _WIDE)))
-    over = grade.at(cut.points[:, :2] + beside[:, None] * cut.across[:, :2])
-    least = int(np.nanargmin(over)) if math.isfinite(ground) else 0
+    least, least_at = least_ground(cut, grade)
     out = (0.0, 0.0)
     if (bank.trench_slope or 0.0) > 0 and math.isfinite(ground):
         above = _ground_over(floor, grade, np.array([ground]))
@@ -143,8 +138,8 @@ def trench_at(result: BankResult, station: float) -> TrenchSection | None:
         float(cut.points[0, 2] - floor.z[0]),
         out,
         ground,
-        float(over[least]) - top,
-        float(beside[least]),
+        float(least[0]) - top,
+        float(least_at[0]),
     )
 
 

@@ -41,6 +41,28 @@ def test_a_duct_that_breaks_a_limit_ends_in_1(
     assert "stop: cable bend radius" in capsys.readouterr().out
 
 
+def test_earth_cover_that_cannot_be_judged_is_no_pass(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A surface that ends on the way: the verdict is not "ok" where a rule requires cover."""
+    surface = "[site]\ngrade = [[-50, -50, 0], [60, -50, 0], [60, 50, 0], [-50, 50, 0]]\n[practice]"
+    short = model(tmp_path, ("[practice]", surface))
+    assert run(short) == 1
+    said = capsys.readouterr().out
+    assert "not judged at station" in said and "outside the grade surface" in said
+    assert not any(line.startswith("ok") and "earth cover" in line for line in said.splitlines())
+
+
+def test_no_table_of_published_values_where_no_rule_looks_at_a_bank(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = Path(model(tmp_path)).read_text()
+    file = tmp_path / "none.toml"
+    file.write_text(text.replace("[practice]", '[practice]\nrules = "none"', 1))
+    run(str(file))
+    assert "Bank compared with published values" not in capsys.readouterr().out
+
+
 def test_a_job_without_a_bank_says_how_to_add_one(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(YARD) == 2
     said = capsys.readouterr().err
