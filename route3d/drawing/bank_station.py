@@ -106,6 +106,7 @@ class _Drawn:
         self.shown = replace(result, section=shape)
         self.in_concrete = any(a <= station <= b for a, b in result.stretches)
         self.below = any(a <= station <= b for a, b in result.below)
+        self.known = not any(a < station < b for a, b in result.outside)
         self.trench = trench_at(result, station) if self.in_concrete else None
         tangent = center.tangent(station)
         self.steep = abs(float(tangent[2])) > STEEP
@@ -306,6 +307,8 @@ def _told(drawn: _Drawn) -> Iterator[tuple[str, str]]:
         yield from _buried(drawn, cutting)
     elif drawn.steep:
         yield "steeper than 45°", "no ground drawn"
+    elif not drawn.known:
+        yield "ground", "not known here"
     elif not drawn.in_concrete:
         yield "above grade or in a box", "no concrete"
     else:

@@ -231,8 +231,8 @@ def stretches_below(
         cuts.append(np.array([_passing(edge, low[piece], high[piece], depth)]))
     fine = path.split(np.sort(np.concatenate(cuts)))
     middle = (fine.stations[:-1] + fine.stations[1:]) / 2
-    below = depth(middle) > 1e-9
-    return spans(fine, below.all(axis=0) if whole else below.any(axis=0))
+    deep = depth(middle)
+    return spans(fine, (deep.min(axis=0) if whole else deep.max(axis=0)) > 1e-9)
 
 
 def _passing(edge: int, low: float, high: float, depth: Callable[[Floats], Floats]) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, cast
 
@@ -55,6 +55,8 @@ if TYPE_CHECKING:
 
 # Shorter than this, m, nothing is a stretch.
 _SHORTEST = 1e-6
+# Stations this close, m, are the same place on the edge of a surface.
+_RIM = 1e-3
 
 # --- the concrete of a duct bank: where it lies, what it takes, and its solid ---------------
 
@@ -69,14 +71,14 @@ def buried(
 def stretches(bank: Bank, run: Run, center: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
     """Station pairs (m) in concrete: what lies below grade, or all of it where nothing does.
 
-    What lies outside the surface of the grade counts as in concrete: nothing says that it is not.
-    A bank ends square at the walls of a box that it fits into, as a vault is one.
+    Outside the surface of the grade it is as if the ground went on level from its edge. A bank ends
+    square at the walls of a box that it fits into, as a vault is one.
     """
-    below = buried(bank, run, center, frames(center), grade)
+    below = buried(bank, run, center, starts := frames(center), grade)
+    shape = section(bank, widest_duct(run))
     found = [(0.0, center.length)]
     if below:
-        found = _joined((*below, *stretches_outside(center, grade)))
-    shape = section(bank, widest_duct(run))
+        found = _joined((*below, *_beyond(shape, center, starts, grade)))
     for box in boxes_in_line(run.route, center):
         if not _takes(box, shape):
             continue
@@ -110,11 +112,31 @@ def common(
     return tuple((a, b) for a, b in pairs if b - a > _SHORTEST)
 
 
+def _beyond(
+    shape: ConcreteSection, center: Path, starts: Floats, grade: Grade
+) -> Iterator[tuple[float, float]]:
+    """Station pairs (m) outside the surface that would lie below it if it went on level.
+
+    At the elevation of its edge on the line, at both ends of the stretch the higher.
+    """
+    for start, end in stretches_outside(center, grade):
+        edges = np.array([start - _RIM, end + _RIM])
+        edges = edges[(edges >= 0) & (edges <= center.length)]
+        heights = grade.at(center.point(edges))
+        heights = heights[np.isfinite(heights)]
+        if len(heights):
+            part = part_of(center, start, end)
+            frame = frames_at(center, np.array([start]), starts)[0]
+            level = Grade(float(heights.max()))
+            for a, b in stretches_below(part, level, shape, frames(part, frame)):
+                yield start + a, start + b
+
+
 def _joined(spans: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
     """Station pairs in order, those that meet as one."""
     found: list[tuple[float, float]] = []
     for start, end in sorted(spans):
-        if found and start - found[-1][1] <= _SHORTEST:
+        if found and start - found[-1][1] <= _RIM:
             found[-1] = (found[-1][0], max(found[-1][1], end))
         else:
             found.append((start, end))
@@ -332,7 +354,7 @@ class BankResult:
     with its station, m, less than nothing where the bank is partly buried, None where it does not
     lie below grade. ``below`` are the stretches of which any part lies below grade, ``partly``
     those of them of which a part lies above, ``outside`` those outside its surface: how deep these
-    lie is not known, and they count as in concrete.
+    lie is not known.
     ``others`` are the other runs that the bank names. ``starts`` is the frame of the bank on
     each segment, from ``frames``. ``no_room`` is the worst of what leaves a duct no path, with what
     would help.

@@ -284,10 +284,12 @@ def _box_lines(result: BankResult, system: str) -> list[str]:
 
 def _outside(result: BankResult, ground: str, system: str) -> str:
     """What lies outside the surface of the grade."""
-    dry = ", taken as encased" if result.bank.cover > 0 else ""
+    dry = ""
+    if result.bank.cover > 0 and result.below:
+        dry = " Concrete there: as if the ground went on level from the edge of the surface."
     return (
-        f"Ground not known outside {ground}, station {_spans(result.outside, system)}{dry}: earth "
-        "cover is not judged and no trench is counted there."
+        f"Ground not known outside {ground}, station {_spans(result.outside, system)}: earth cover "
+        f"is not judged and no trench is counted there.{dry}"
     )
 
 

@@ -82,8 +82,8 @@ def test_earth_on_a_cross_slope_is_the_least_over_the_width() -> None:
     path = route_path(run.route)
     grade = grade_through(np.array(corners))
     least = least_earth(BANK, run, path, frames(path), grade)
-    size = 2 * OUTER + 8 * INCH
-    assert least == pytest.approx((1.5 - size / 2 - 0.1 * size / 2, 0.0))
+    wide, high = 3 * OUTER + 10 * INCH, 2 * OUTER + 8 * INCH
+    assert least is not None and least[0] == pytest.approx(1.5 - high / 2 - 0.1 * wide / 2)
 
 
 @pytest.mark.parametrize("depth", [1.5, 0.4])

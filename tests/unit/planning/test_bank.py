@@ -271,13 +271,14 @@ def test_cover_and_concrete_follow_a_sloping_grade() -> None:
     result = evaluate_bank(bank(), run, PRACTICE, grade)
     assert result.earth == pytest.approx((1 - result.section.height / 2, 10.0))
     assert result.outside == ((0.0, pytest.approx(10.0)),)
-    # where no ground is known nothing says that the bank is not in concrete
+    # beyond its edge the ground is taken to go on level, at 0: the bank is below that
     assert result.encased_length == pytest.approx(40.0)
     assert result.concrete == pytest.approx(40.0 * result.section.area)
     said = "\n".join(concrete_lines(result, "SI"))
     assert (
-        "Ground not known outside the grade surface of the quay, station 0.00 m to 10.00 m, taken "
-        "as encased: earth cover is not judged and no trench is counted there." in said
+        "Ground not known outside the grade surface of the quay, station 0.00 m to 10.00 m: earth "
+        "cover is not judged and no trench is counted there. Concrete there: as if the ground "
+        "went on level from the edge of the surface." in said
     )
     higher = evaluate_bank(bank(), run, PRACTICE, Grade(2.0, given=True))
     assert higher.earth is not None

@@ -278,7 +278,8 @@ def test_sides_flatter_than_the_ground_never_meet_it() -> None:
 
 def test_depths_are_met_at_ends_breaks_of_grade_and_points_of_the_ground() -> None:
     """Ground 0 but for a ridge of 1 m over x = 10.3 and a pit of 0.4 m at x = 4.1, y = 0.2."""
-    corners = [(x, y, 1.0 if x == 10.3 else 0.0) for x in (-5, 8, 10.3, 13, 30) for y in (-9, 9)]
+    lines = ((-5, 0.0), (8, 0.0), (10.3, 1.0), (13, 0.0), (30, 0.0))
+    corners = [(x, y, z) for x, z in lines for y in range(-9, 10, 2)]
     around = [(4.1 + x, 0.2 + y, 0.0) for x, y in ((-1, 0), (1, 0), (0, -1), (0, 1))]
     surface = grade_through(np.array([*corners, *around, (4.1, 0.2, -0.4)]))
     run, floor = buried(Go(20)), 2.0 + HIGH / 2 + 0.1
