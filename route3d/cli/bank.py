@@ -133,7 +133,7 @@ def bank(
         from route3d.report.bank import bank_report
 
         show(bank_report(job, banks, system))
-    raise exit_code(any(b.stops for b in banks))
+    raise exit_code(any(b.stops or b.incomplete for b in banks))
 
 
 def _refuse_bankless(job: Job, model: Path, run: str | None) -> None:

@@ -24,6 +24,7 @@ from route3d.geometry.encasement import ConcreteSection, section
 from route3d.geometry.grade import Grade
 from route3d.model.job import Bank
 from route3d.planning.bank import stretches as bank_stretches
+from route3d.planning.bank_outline import ground_over_bank
 from route3d.units import show
 
 _WIDE, _HIGH = 110.0, 80.0  # what is cut is no larger on paper, mm
@@ -168,7 +169,10 @@ class _Drawn:
         if len(ys) > 1:
             self.upright(ys[0], ys[1], xs[-1] + outer, beside, bank.spacing[1])
         self.upright(-high, high, -half, -half - _OFFSET, shape.height)
-        self._ground(cut.station, -high, half)
+        grade = self.setup.around.grade or Grade()
+        run = self.setup.course.run
+        least = float(ground_over_bank(bank, run, grade, np.array([cut.station]))[0])
+        self._ground(cut.station, -high, half, least)
 
     def vault(self, box: DrawnBox, cut: Cut) -> None:
         """Inside width and height, where the conduit enters, grade."""
@@ -220,8 +224,11 @@ class _Drawn:
         self.marks.append(stroke((x + out, y + out), (beside, foot), layer="NAMES"))
         self.marks.append(letters(beside + 0.8, foot + SMALL / 2, conduit.label, layer="NAMES"))
 
-    def _ground(self, station: float, top: float, half: float) -> None:
-        """Grade above what is cut: true where it is near, else with a break and "not to scale"."""
+    def _ground(self, station: float, top: float, half: float, least: float = math.nan) -> None:
+        """Grade above what is cut: true where it is near, else with a break and "not to scale".
+
+        The cover is that from the ``least`` elevation (m) of the ground over a bank.
+        """
         course = self.setup.course
         if not np.isfinite(course.ground).any():
             return
@@ -238,7 +245,8 @@ class _Drawn:
         self.marks.append(letters(left, y - 1.4, f"{name}, elev. {self.setup.elevation(ground)}",
                                   layer="NAMES"))  # fmt: skip
         note = "" if true else ", not to scale"
-        self.upright(y, top, -half * 0.3, -half * 0.3, above / self.mm, f" cover{note}", "length")
+        cover = above / self.mm - (ground - least if math.isfinite(least) else 0.0)
+        self.upright(y, top, -half * 0.3, -half * 0.3, cover, f" cover{note}", "length")
 
     # --- dimensions ---
 

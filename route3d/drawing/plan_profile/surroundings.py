@@ -20,7 +20,7 @@ from route3d.geometry.grade import Grade
 from route3d.geometry.vectors import Floats, norm
 from route3d.model.job import Bank, Job
 from route3d.model.run import Run
-from route3d.planning.bank_outline import plan_outlines, profile_lines
+from route3d.planning.bank_outline import ground_over_bank, plan_outlines, profile_lines
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -64,8 +64,9 @@ class Pieces:
     """What is drawn around one run: on its ``plan`` and its ``profile``.
 
     ``top`` (k,) m is the highest of bank and conduit at the stations of the course; ``cover`` (k,)
-    m what the ground is over it, NaN where it is not below. ``crossings`` are the station at which
-    another run crosses on the plan, its elevation there, and its name.
+    m what the ground is over it, the least over the width of a bank, NaN where it is not below.
+    ``crossings`` are the station at which another run crosses on the plan, its elevation there, and
+    its name.
     """
 
     plan: tuple[Piece, ...] = ()
@@ -79,7 +80,7 @@ def pieces_of(job: Job, course: DrawnRun, around: Surroundings) -> Pieces:
     """Everything drawn around a run."""
     run, banked = course.run, {bank.run: bank for bank in job.banks}
     grade = around.grade or Grade()
-    top = _conduit_top(course)
+    top, ground = _conduit_top(course), course.ground
     plan, profile = [*around.footprints, *_rooms(job)], []
     crossings: list[tuple[float, float, str]] = []
     for other in job.runs:
@@ -97,10 +98,11 @@ def pieces_of(job: Job, course: DrawnRun, around: Surroundings) -> Pieces:
             )
             above = np.interp(course.stations[inside], lines.stations, lines.top[:, 1])
             top[inside] = np.maximum(top[inside], above)
+        ground = np.fmin(ground, _least_ground(banked[run.name], run, grade, course))
     for box in boxes_of(job, course):
         plan.append(box.plan)
         profile.append(box.profile)
-    cover = course.ground - top
+    cover = ground - top
     if np.isfinite(course.ground).any():
         line = np.column_stack((course.level, course.ground))
         profile.append(Piece("GROUND", line, closed=False, name=_ground_name(grade)))
@@ -141,6 +143,18 @@ def _profile_lines(bank: Bank, run: Run, grade: Grade) -> list:  # type: ignore[
         return profile_lines(bank, run, grade)
     except GeometryError:
         return []
+
+
+def _least_ground(bank: Bank, run: Run, grade: Grade, course: DrawnRun) -> Floats:
+    """The least ground over the width of the bank at the stations of a course, (k,) m.
+
+    NaN where no ground is drawn over the run, or there is no bank.
+    """
+    try:
+        over = ground_over_bank(bank, run, grade, course.stations)
+    except GeometryError:
+        return course.ground
+    return np.where(np.isfinite(course.ground), over, np.nan)
 
 
 def _other(run: Run) -> tuple[Piece, Floats]:

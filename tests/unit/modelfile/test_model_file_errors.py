@@ -277,6 +277,14 @@ CASES = [
     (42, "spacing = [7.5]", "bank[0].spacing", "two required", None),
     (43, "", "bank[0].cover", "cover is missing", 38),
     (43, "cover = -1", "bank[0].cover", "below the minimum of 0", None),
+    (
+        43,
+        "cover = 3\nruns = ['F1', 'nope']",
+        "bank[0].runs[1]",
+        "no run 'nope'; valid names: F1",
+        44,
+    ),
+    (43, "cover = 3\nducts = ['1-1: ZZ']", "bank[0].ducts[0]", "no run 'ZZ'; valid names: F1", 44),
     # site and practice
     (43, "cover = 3\n[site]\ncontext = ['a.dwg']", "site.context[0]", "not a mesh file", 45),
     (43, "cover = 3\n[site]\ncontext = ['no.glb']", "site.context[0]", "there is no file", 45),
