@@ -602,9 +602,10 @@ def _with_elbow(element: Element) -> Element:
     from route3d.formats.sound_routes import TURNS
 
     said = "takes the standard elbow of its conduit"
-    if element.said != TURNS:  # the radius given does not fit
+    if not element.said.startswith(TURNS):  # the radius given does not fit
         return replace(element, said=f"{element.said}; {said}")
-    return replace(element, state="guessed", said=said)
+    turn = element.said.removeprefix(TURNS).strip()
+    return replace(element, state="guessed", said=f"{turn} {said}".strip())
 
 
 def _told_once(elements: Sequence[Element]) -> tuple[Element, ...]:

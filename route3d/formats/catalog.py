@@ -25,6 +25,7 @@ from route3d.formats.exchange import (
     counted,
     refuse_empty,
     routes_of,
+    said_together,
     tidy,
     unique_names,
     unit_name,
@@ -92,6 +93,9 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
     if options.layers and (model or path.suffix.lower() in _NO_LAYERS):
         fix = "omit --layer; --run selects runs"
         raise bad_file(path, f"has no layers, but {options.layers[0]!r} was requested", fix)
+    if options.classes and (model or path.suffix.lower() != ".ifc"):
+        fix = "omit --class; it chooses elements of an IFC model"
+        raise bad_file(path, f"has no classes, but {options.classes[0]!r} was requested", fix)
     reading = _reader(path)(path, options)
     refuse_empty(reading.routes, path, "route")
     _refuse_reversing(reading.routes, path)
@@ -456,8 +460,7 @@ def with_corners_told(reading: ImportedRoutes) -> ImportedRoutes:
 
     What is told already of a corner stays.
     """
-    told = [e for e in reading.elements if e.state == "sharp"]
-    known = {(e.run, e.name) for e in told}
+    known = {(e.run, e.name) for e in reading.elements if e.state == "sharp"}
     elements, guessed = list(reading.elements), []
     for route in reading.routes:
         if sharp := sharp_corners(route):
@@ -468,4 +471,5 @@ def with_corners_told(reading: ImportedRoutes) -> ImportedRoutes:
             corner = corner_element(route, i, "sharp", TURNS)
             if (corner.run, corner.name) not in known:
                 elements.append(corner)
-    return replace(reading, guessed=(*reading.guessed, *guessed), elements=tuple(elements))
+    told = said_together(guessed)
+    return replace(reading, guessed=(*reading.guessed, *told), elements=tuple(elements))

@@ -21,7 +21,7 @@ from route3d.modelfile.fields import (
     Friction,
     Name,
     OneOf,
-    Radius,
+    BendRadius,
     ReelTension,
     Sidewall,
     SizedArea,
@@ -282,7 +282,7 @@ class VertexEntry(Entry):
     at: tuple[Coordinate, Coordinate, Coordinate] = key(
         "x, y, z of the point (US ft, SI m); z is up."
     )
-    bend: Radius | None = key(
+    bend: BendRadius | None = key(
         "Centerline bend radius (US in, SI m). Default at a turn: the standard elbow "
         "of the trade size.",
         None,

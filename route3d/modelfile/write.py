@@ -17,7 +17,15 @@ import numpy as np
 
 from route3d.disk import write_bytes_atomic, write_text_atomic
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import Element, ExchangeRoute, counted, route_of, routes_of, tidy
+from route3d.formats.exchange import (
+    Element,
+    ExchangeRoute,
+    counted,
+    route_of,
+    routes_of,
+    said_together,
+    tidy,
+)
 from route3d.formats.sound_routes import corner_element, in_parts, turns_of, whole_name
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.join import DrawnPiece, seated
@@ -217,7 +225,9 @@ def model_text(
             "everything except the route is invented example data (cables, conduits, rope, "
             "machine, site), marked example = true: replace it, or use --like MODEL"
         )
-    runs = [_run(r, data, guessed, ignored) for r in routes]
+    of_runs: list[str] = []
+    runs = [_run(r, data, of_runs, ignored) for r in routes]
+    guessed += said_together(of_runs)
     text = "".join(k if k.endswith("\n") else k + "\n" for k in kept if k.strip())
     above = f"# {note}\n" if note else ""
     return Written(text + "\n" + above + "\n".join(runs), tuple(guessed), tuple(ignored))
