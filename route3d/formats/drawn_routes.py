@@ -67,6 +67,8 @@ class Layer:
     ``handles`` identify the elements that the pieces are of, in order; none where not known.
     ``lost`` are the elements without a centerline: they may be the elbows between the pieces.
     ``marks`` are vertices of which there is more to tell; they stay, whatever is joined there.
+    ``kind`` is what the file calls it. ``titles`` are the names of the elements that the pieces
+    are of; a run of elements with one name has that.
     """
 
     name: str
@@ -76,6 +78,13 @@ class Layer:
     handles: tuple[str, ...] = ()
     lost: tuple[LostFitting, ...] = ()
     marks: tuple[WrittenVertex, ...] = ()
+    kind: str = "layer"
+    titles: tuple[str, ...] = ()
+
+    @property
+    def called(self) -> str:
+        """What it is and its name, for a report."""
+        return f"{self.kind} {self.name}"
 
 
 @dataclass(slots=True)
@@ -107,11 +116,12 @@ def assembled(layers: list[Layer], options: ReadOptions, path: Path) -> Imported
         runs = _runs(found, gaps)
         if len(runs) > 1:
             notes.guessed.append(
-                f"layer {layer.name}: {len(runs)} separate lines, each taken as a run"
+                f"{layer.called}: {len(runs)} separate lines, each taken as a run"
             )
         names: dict[int, str] = {}
         for number, parts in enumerate(runs, 1):
             run = f"{layer.name} {number}" if len(runs) > 1 else layer.name
+            run = _title(layer, found, parts) or run if len(runs) > 1 else run
             if len(parts) > 1:
                 notes.guessed.append(f"{run}: in {len(parts)} parts, because of gaps")
             for part, index in enumerate(parts, 1):
@@ -177,6 +187,13 @@ def _runs(found: Joined, gaps: Sequence[_LayerGap]) -> list[list[int]]:
             one, two = (run[chain_of[piece]] for piece in each.pieces)
             run = [min(one, two) if number in (one, two) else number for number in run]
     return [[i for i, r in enumerate(run) if r == first] for first in sorted(set(run))]
+
+
+def _title(layer: Layer, found: Joined, parts: Sequence[int]) -> str:
+    """The one name that all elements of a run have, "" where they have several or none."""
+    pieces = [i for part in parts for i in found.chains[part].pieces if i < len(layer.titles)]
+    names = {layer.titles[i] for i in pieces}
+    return names.pop() if len(names) == 1 else ""
 
 
 def _too_many(layers: list[Layer], path: Path) -> InputError:
@@ -262,7 +279,7 @@ def _report_gaps(
         radii = sorted({f"{gap.radius:.4g}" for gap in rebuilt}, key=float)
         sizes = radii[0] if len(radii) == 1 else f"{radii[0]} to {radii[-1]}"
         said = f"{counted(len(rebuilt), 'elbow')} of radius {sizes} m rebuilt"
-        notes.guessed.append(f"layer {layer.name}: {said} from the straights on both sides")
+        notes.guessed.append(f"{layer.called}: {said} from the straights on both sides")
     for number, lost in enumerate(layer.lost):
         if number not in explained:
             at = _at(lost.points.mean(axis=0)) if len(lost.points) else None
@@ -303,7 +320,7 @@ def _report(layer: Layer, found: Joined, notes: _Notes) -> None:
     for loop in found.loops:
         at = _place(layer.pieces[loop[0]].points[0])
         notes.ignored.append(
-            f"layer {layer.name}: closed loop of {counted(len(loop), 'piece')} at {at}; a "
+            f"{layer.called}: closed loop of {counted(len(loop), 'piece')} at {at}; a "
             "route must have two ends"
         )
         handle = layer.handles[loop[0]] if layer.handles else ""
@@ -312,11 +329,11 @@ def _report(layer: Layer, found: Joined, notes: _Notes) -> None:
         notes.elements.append(Element(handle, "loop", "missing", said, at=start))
     if found.doubles:
         notes.ignored.append(
-            f"layer {layer.name}: {counted(len(found.doubles), 'piece')} drawn twice, used once"
+            f"{layer.called}: {counted(len(found.doubles), 'piece')} drawn twice, used once"
         )
     if found.short:
         notes.ignored.append(
-            f"layer {layer.name}: {counted(len(found.short), 'piece')} "
+            f"{layer.called}: {counted(len(found.short), 'piece')} "
             "shorter than the joining tolerance"
         )
     branches = {_place(at): at for one in found.chains for at in one.ends_at}
@@ -330,10 +347,10 @@ def _report(layer: Layer, found: Joined, notes: _Notes) -> None:
         mark = _mark_at(layer, meeting)
         named = f" ({mark.name})" if mark else ""
         notes.guessed.append(
-            f"layer {layer.name}: more than two pieces meet at {place}{named}; all routes end there"
+            f"{layer.called}: more than two pieces meet at {place}{named}; all routes end there"
         )
     if len(branches) > 10:
-        notes.guessed.append(f"layer {layer.name}: {len(branches) - 10} more branches")
+        notes.guessed.append(f"{layer.called}: {len(branches) - 10} more branches")
 
 
 def _mark_at(layer: Layer, at: Floats) -> WrittenVertex | None:

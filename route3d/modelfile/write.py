@@ -36,7 +36,7 @@ from route3d.modelfile.read import model_text as model_text_of
 from route3d.modelfile.starter import starter
 from route3d.modelfile.toml_edits import TomlEdits, toml_value, toml_words
 from route3d.modelfile.toml_positions import KeyPath, read_toml
-from route3d.units import METERS, parse
+from route3d.units import METERS, parse, show
 
 ENDS = ("reel", "machine")
 # Keys of a run that belong to its own route.
@@ -101,10 +101,14 @@ def write_model(
             break
     told = [
         corner_element(
-            route, i, "sharp", f"no bend fits: {at[i]}; the run goes on as its next part"
+            route,
+            i,
+            "sharp",
+            f"no bend fits: {at[i]}; the run goes on as its next part from "
+            f"{route.names[i] or f'break {number}'}",
         )
         for route, at in zip(routes, cuts, strict=True)
-        for i in sorted(at)
+        for number, i in enumerate(sorted(at), 1)
     ]
     made = replace(made, elements=tuple(told))
     if path.suffix.lower() == ".xlsx":
@@ -119,6 +123,7 @@ def write_model(
     return replace(made, routes=routes_of(job), examples=job.examples)
 
 
+_POINT = re.compile(r"\bpoint (\d+)\b")
 _AT_POINT = re.compile(r"run\[(\d+)\]\.route\[(\d+)\]")
 
 
@@ -136,7 +141,8 @@ def _cut_where_wrong(
         if point in cuts[route] or not 0 < point < len(routes[route].points) - 1:
             return False
         fix = _unwritten(problem, Path()).fix.partition("; given:")[0]
-        cuts[route][point] = "; ".join(text for text in (problem.message, fix) if text)
+        said = "; ".join(text for text in (problem.message, fix) if text)
+        cuts[route][point] = _POINT.sub(lambda m, s=start: f"point {int(m[1]) + s}", said)
     return True
 
 
@@ -372,8 +378,51 @@ def _conduit(
         return route.conduit
     conduit = str(pattern["route"][0]["conduit"])
     unknown = f", because {route.conduit!r} is not in the model" if route.conduit else ""
-    guessed.append(f"{route.name}: conduit {conduit!r} for the whole route{unknown}")
+    if (size := route.outer_diameter) is None:
+        guessed.append(f"{route.name}: conduit {conduit!r} for the whole route{unknown}")
+        return conduit
+    sizes = _conduit_sizes(data)
+    alike = [n for n, both in sizes.items() if any(abs(size - d) <= _SAME_SIZE for d in both if d)]
+    if len(alike) == 1:
+        (conduit,) = alike
+    said = "assumed" if len(alike) == 1 else "assumed; no conduit of the model has that diameter"
+    if len(alike) > 1:
+        said = f"assumed; {', '.join(map(repr, alike))} have that diameter"
+    body = show(size, "diameter", data["units"])
+    own = _size_said(sizes.get(conduit, (None, None)), data["units"])
+    guessed.append(f"{route.name}: bodies {body}; conduit {conduit!r}{own} {said}{unknown}")
     return conduit
+
+
+# Diameters of a body and of a conduit are alike within this, m (own judgment).
+_SAME_SIZE = 5e-4
+
+
+def _conduit_sizes(data: dict[str, Any]) -> dict[str, tuple[float | None, float | None]]:
+    """Inner and outer diameters (m) of the conduits of a model that loads, None where not given."""
+    from route3d.standards.conduits import conduit_size
+    from route3d.standards.stock import conduit_named
+
+    found = {}
+    for name, entry in data["conduit"].items():
+        stock = None
+        if "stock" in entry:
+            stock = conduit_named(entry["stock"])
+        elif "type" in entry:
+            stock = conduit_size(entry["type"], str(entry["trade_size"]))
+        own = [
+            parse(entry[key], "diameter", data["units"]) if key in entry else None
+            for key in ("inner_diameter", "outer_diameter")
+        ]
+        inner = own[0] or (stock.inner_diameter if stock else None)
+        found[name] = inner, own[1] or (stock.outer_diameter if stock else None)
+    return found
+
+
+def _size_said(size: tuple[float | None, float | None], system: str) -> str:
+    words = zip(size[::-1], ("outside", "inside"), strict=True)
+    said = [f"{show(each, 'diameter', system)} {word}" for each, word in words if each]
+    return f" ({', '.join(said)})" if said else ""
 
 
 def _told(route: ExchangeRoute, data: dict[str, Any], ignored: list[str]) -> list[dict[str, Any]]:

@@ -18,9 +18,10 @@ from route3d.formats.drawn_routes import LostFitting, WrittenVertex
 from route3d.formats.exchange import Element
 from route3d.formats.ifc.elements import Part
 from route3d.formats.ifc.ports import SAME_PLACE, Connection
+from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.join import DrawnPiece, straight_piece
 from route3d.geometry.loose_ends import EVEN, elbow_between
-from route3d.geometry.vectors import Floats, frozen, norm
+from route3d.geometry.vectors import Floats, angle_between, frozen, norm
 
 # Ends of connected elements this far apart (m) are joined; beyond, the run is broken.
 MOST_GAP = 1.0
@@ -215,13 +216,24 @@ def _through_node(
         along = along if along is not None else chord
     box = part.box(along) if part.is_box and float(norm(along)) > 0 else None
     pull = part.is_box
-    if pull and box is None:
-        made.tell(part, "guessed", "a pull point, its size is not known", center)
+    if pull:
+        said = "taken as a pull point with reel and machine access"
+        said += "; its size is not known" if box is None else ""
+        made.tell(part, "guessed", said + _turned(met), center)
     access = _PULL_POINT if pull else frozenset[str]()
     made.marks.append(WrittenVertex(center, "", label, access, "", box, part.handle, part.kind))
     if pull:
         size = " x ".join(f"{side:.4g}" for side in box) + " m" if box else "size not known"
         made.boxes.append(f"{label} ({part.kind}), {size}")
+
+
+def _turned(met: Sequence[_End]) -> str:
+    """In words, that a run turns at a pull point; "" where it goes straight on."""
+    ways = [along for _, along in met if along is not None]
+    if len(met) != 2 or len(ways) != 2:
+        return ""
+    turn = float(np.pi - angle_between(ways[0], ways[1]))
+    return f"; the run turns {np.degrees(turn):.3g}° there" if turn > STRAIGHT_TURN else ""
 
 
 # A straight that passes the middle of a box by more than this (m) is told, up to this turn led on.

@@ -428,6 +428,7 @@ def _layer(
     lines = [line for part in members if not part.is_box for line in part.lines]
     sizes = {round(line.diameter, 9) for line in lines if line.diameter}
     types = _types(members)
+    titles = {part.handle: part.name for part in members}
     if any(mark.conduit for mark in marks if mark.run == name):
         types = set()  # they say less
     return Layer(
@@ -438,6 +439,8 @@ def _layer(
         tuple(found.handles),
         tuple(found.lost),
         tuple(found.marks),
+        "system",
+        tuple(titles.get(handle, "") for handle in found.handles),
     )
 
 
@@ -621,8 +624,11 @@ def _ignored(
         left = ", ".join(f"{n:,} {kind}" for kind, n in choice.left.most_common(20))
         if left:
             yield f"not of the classes read: {left}"
+    known = {each.handle for each in elements}
     others = Counter(
-        e.is_a() for e in model.by_type("IfcElement") if not any(e.is_a(kind) for kind in CARRIERS)
+        e.is_a()
+        for e in model.by_type("IfcElement")
+        if not any(e.is_a(kind) for kind in CARRIERS) and e.GlobalId not in known
     )
     if others:
         yield "other elements: " + ", ".join(f"{n:,} {kind}" for kind, n in others.most_common(20))
@@ -641,7 +647,9 @@ def _guessed(frame: _Framed, networks: _Networks, marks: Sequence[WrittenVertex]
         lines = [line for part in members if not part.is_box for line in part.lines]
         sizes = {round(line.diameter, 9) for line in lines if line.diameter}
         if len(sizes) > 1:
-            yield f"system {name}: {len(sizes)} diameters, none used"
+            values = ", ".join(f"{size * 1000:.4g}" for size in sorted(sizes)[:10])
+            more = ", ..." if len(sizes) > 10 else ""
+            yield f"system {name}: {len(sizes)} diameters, {values}{more} mm, none used"
         told = any(mark.conduit for mark in marks if mark.run == name)
         if not told and len(types := _types(members)) > 1:
             yield f"system {name}: {len(types)} conduit types, none used"
