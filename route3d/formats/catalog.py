@@ -405,7 +405,8 @@ def _recognized(
             made = recognize(route.points[span], tolerance, keep=marked[span])
         else:
             made = None
-        if made is not None and made.arcs:
+        straight = made is not None and made.scatter > 0 and len(stops) == 2
+        if made is not None and (made.arcs or straight):
             found.append((last - first + 1, made))
             points.append(made.points[1:-1])
             radii.append(made.radii[1:-1])
@@ -420,6 +421,8 @@ def _recognized(
         numbers.append(np.array([last]))
     if not found:
         return route, [], []
+    if found[0][1].scatter:  # the ends scatter too
+        points[0], points[-1] = found[0][1].points[:1], found[0][1].points[-1:]
     source, sizes = np.concatenate(numbers).tolist(), route.leg_diameters
     made_of = replace(
         route,
@@ -447,6 +450,11 @@ def _arcs_said(name: str, found: Recognized, count: int) -> str:
     """In words, what was made of so many points."""
     bends = counted(found.arcs, "bend")
     deviation = f"maximum deviation {max(found.residual, 1e-7) * 1000:.4g} mm"
+    if found.scatter:
+        return (
+            f"{name}: {count:,} points that scatter by about {_rounded(found.scatter)} straightened "
+            f"to {counted(len(found.points), 'point')}; {deviation}"
+        )
     if found.smooth:
         return (
             f"{name}: smooth curve in {count:,} points followed by {bends} without a corner "
@@ -455,15 +463,41 @@ def _arcs_said(name: str, found: Recognized, count: int) -> str:
     return f"{name}: {bends} recognized in {count:,} points; {deviation}"
 
 
+def _rounded(size: float) -> str:
+    """A length of the size of a scatter: ``45 mm``."""
+    return f"{size * 1000:.2g} mm"
+
+
+def _scattered(route: ExchangeRoute, sharp: Sequence[int]) -> Element | None:
+    """The element of a route whose corners are scatter, None where they are not."""
+    from route3d.geometry.scatter import FEWEST_SCATTERED, fitting_tolerance, scatter_of
+
+    if len(sharp) < FEWEST_SCATTERED or not (size := scatter_of(route.points)):
+        return None
+    limit = fitting_tolerance(route.points)
+    fix = f"straighten with --tolerance {limit * 1000:g}mm" if limit else "survey it again"
+    said = f"points scatter by about {_rounded(size)}, so that {len(sharp):,} turns are of no bend"
+    x, y, z = route.points[sharp[0]].tolist()
+    return Element("", SCATTER, "sharp", f"{said}: {fix}", "", route.name, (x, y, z))
+
+
+SCATTER = "points"
+
+
 def with_corners_told(reading: ImportedRoutes) -> ImportedRoutes:
     """What was read with an element for each corner without a radius, and a sentence on them.
 
     What is told already of a corner stays.
     """
     known = {(e.run, e.name) for e in reading.elements if e.state == "sharp"}
-    elements, guessed = list(reading.elements), []
+    elements, guessed, noisy = list(reading.elements), [], []
     for route in reading.routes:
-        if sharp := sharp_corners(route):
+        sharp = sharp_corners(route)
+        if (noise := _scattered(route, sharp)) is not None:
+            elements.insert(0, noise)
+            noisy.append(f"{route.name}: {noise.said}")
+            continue
+        if sharp:
             first = route.names[sharp[0]] or f"point {sharp[0] + 1}"
             said = f"{counted(len(sharp), 'turn')} without a radius, first at {first}"
             guessed.append(f"{route.name}: {said}: {SHARP}")
@@ -472,4 +506,5 @@ def with_corners_told(reading: ImportedRoutes) -> ImportedRoutes:
             if (corner.run, corner.name) not in known:
                 elements.append(corner)
     told = said_together(guessed)
-    return replace(reading, guessed=(*reading.guessed, *told), elements=tuple(elements))
+    guesses = (*noisy, *reading.guessed, *told)
+    return replace(reading, guessed=guesses, elements=tuple(elements))

@@ -19,6 +19,8 @@ from route3d.formats.exchange import (
     counted,
     unique_names,
 )
+from route3d.formats.sound_routes import turns_of
+from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.join import MEETING, Chain, DrawnPiece, Joined, chain
 from route3d.geometry.loose_ends import Gap, gaps_between
 from route3d.geometry.vectors import Floats, norm
@@ -234,10 +236,13 @@ def _route(name: str, one: Chain, layer: Layer, notes: _Notes) -> ExchangeRoute:
     turned = f", {counted(one.turned, 'piece')} reversed" if one.turned else ""
     # 1e-9 m is rounding: saying it was closed would only frighten
     gap = f", gaps up to {one.gap * 1000:.2g} mm closed" if one.gap > 1e-9 else ""
-    bends = counted(int((one.radii > 0).sum()) - rebuilt, "bend")
+    arcs = int((one.radii > 0).sum()) - rebuilt
+    bends = counted(arcs, "bend") + f" drawn as {'an arc' if arcs == 1 else 'arcs'}"
+    corners = int(((turns_of(one.points) > STRAIGHT_TURN) & (one.radii == 0)).sum())
+    bends += f", {counted(corners, 'corner')} without a radius" if corners else ""
     between = f", {counted(rebuilt, 'gap')} between straights closed" if rebuilt else ""
     pieces = counted(drawn, "piece")
-    notes.used.append(f"route {name}: {pieces} joined, {bends} drawn as arcs{between}{turned}{gap}")
+    notes.used.append(f"route {name}: {pieces} joined, {bends}{between}{turned}{gap}")
     route = ExchangeRoute(
         name, one.points, one.radii, conduit=layer.conduit, outer_diameter=layer.outer_diameter
     )

@@ -667,7 +667,8 @@ class _Prism:
         diameter, off, flats = None, 0.0, 0
         if ring is not None:
             center, radius, off = ring
-            flats = len(hull)
+            steps = norm(np.diff(hull, axis=0, append=hull[:1]))
+            flats = int((steps > 1e-3 * radius).sum())  # a corner may be there twice
             off += radius * (1 - float(np.cos(np.pi / flats)))  # the middles of its flats
             # a flange is wider than the tube it stands on, and has less of a surface
             side = norm(middles @ plane.T - center)
