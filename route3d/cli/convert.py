@@ -608,8 +608,8 @@ def _with_elbow(element: Element) -> Element:
     said = "takes the standard elbow of its conduit"
     if not element.said.startswith(TURNS):  # the radius given does not fit
         return replace(element, said=f"{element.said}; {said}")
-    turn = element.said.removeprefix(TURNS).strip()
-    return replace(element, state="guessed", said=f"{turn} {said}".strip())
+    turn = element.said.removeprefix(TURNS).strip(" ()")
+    return replace(element, state="guessed", said=f"turns {turn}; {said}" if turn else said)
 
 
 def _told_once(elements: Sequence[Element]) -> tuple[Element, ...]:

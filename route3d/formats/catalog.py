@@ -168,6 +168,12 @@ def written_said(
         from route3d.formats.geojson import departure
 
         return (departure(frame, system),)
+    if kind == ".dxf":
+        from route3d.formats.dxf.writing import labels_left_out
+
+        left = labels_left_out(routes, system)
+        said = f"{counted(left, 'label')} of bends left out: too close to others to be read"
+        return (said,) if left else ()
     if kind in (".xml", ".landxml"):
         from route3d.formats.landxml.writing import chords_said
 
@@ -452,8 +458,8 @@ def _arcs_said(name: str, found: Recognized, count: int) -> str:
     deviation = f"maximum deviation {max(found.residual, 1e-7) * 1000:.4g} mm"
     if found.scatter:
         return (
-            f"{name}: {count:,} points that scatter by about {_rounded(found.scatter)} straightened "
-            f"to {counted(len(found.points), 'point')}; {deviation}"
+            f"{name}: {count:,} points that scatter by about {_rounded(found.scatter)} "
+            f"straightened to {counted(len(found.points), 'point')}; {deviation}"
         )
     if found.smooth:
         return (

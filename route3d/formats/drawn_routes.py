@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -19,7 +20,7 @@ from route3d.formats.exchange import (
     counted,
     unique_names,
 )
-from route3d.formats.sound_routes import turns_of
+from route3d.formats.sound_routes import turns_of, whole_name
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.join import MEETING, Chain, DrawnPiece, Joined, chain
 from route3d.geometry.loose_ends import Gap, gaps_between
@@ -117,10 +118,9 @@ def assembled(layers: list[Layer], options: ReadOptions, path: Path) -> Imported
         _report(layer, found, notes)
         runs = _runs(found, gaps)
         if len(runs) > 1:
-            notes.guessed.append(
-                f"{layer.called}: {len(runs)} separate lines, each taken as a run"
-            )
+            notes.guessed.append(f"{layer.called}: {len(runs)} separate lines, each taken as a run")
         names: dict[int, str] = {}
+        before = len(routes)
         for number, parts in enumerate(runs, 1):
             run = f"{layer.name} {number}" if len(runs) > 1 else layer.name
             run = _title(layer, found, parts) or run if len(runs) > 1 else run
@@ -130,6 +130,7 @@ def assembled(layers: list[Layer], options: ReadOptions, path: Path) -> Imported
                 name = f"{run} part {part} of {len(parts)}" if len(parts) > 1 else run
                 routes.append(_route(name, found.chains[index], layer, notes))
                 names |= dict.fromkeys(found.chains[index].pieces, name)
+        _name_breaks(routes, before, gaps, names)
         _report_gaps(layer, gaps, names, options.tolerance, notes)
     if not routes:
         raise bad_file(path, f"has no route: {'; '.join(notes.ignored)}", "draw it with two ends")
@@ -170,6 +171,26 @@ def _joined(layer: Layer, options: ReadOptions) -> tuple[Joined, list[_LayerGap]
     return found, held
 
 
+def _name_breaks(
+    routes: list[ExchangeRoute], start: int, gaps: Sequence[_LayerGap], names: dict[int, str]
+) -> None:
+    """Name the ends on both sides of each gap "break 1" and so on, run by run."""
+    place = {route.name: i for i, route in enumerate(routes[start:], start)}
+    count: Counter[str] = Counter()
+    for each in gaps:
+        if each.gap.bridge is not None or each.gap.kind == "far":
+            continue
+        run = whole_name(names[each.pieces[0]])
+        count[run] += 1
+        for piece in each.pieces:
+            route = routes[i := place[names[piece]]]
+            off = norm(route.points[[0, -1]] - each.gap.at)
+            end = 0 if off[0] <= off[1] else len(route.points) - 1
+            held = list(route.names)
+            held[end] = held[end] or f"break {count[run]}"
+            routes[i] = replace(route, names=tuple(held))
+
+
 def _end_pieces(gap: Gap, chains: Sequence[Chain]) -> tuple[int, int]:
     """The drawn pieces at both ends of a gap."""
     found = []
@@ -185,7 +206,7 @@ def _runs(found: Joined, gaps: Sequence[_LayerGap]) -> list[list[int]]:
     chain_of = {piece: i for i, one in enumerate(found.chains) for piece in one.pieces}
     run = list(range(len(found.chains)))
     for each in gaps:
-        if each.gap.bridge is None:
+        if each.gap.bridge is None and each.gap.kind != "far":
             one, two = (run[chain_of[piece]] for piece in each.pieces)
             run = [min(one, two) if number in (one, two) else number for number in run]
     return [[i for i, r in enumerate(run) if r == first] for first in sorted(set(run))]
@@ -272,7 +293,7 @@ def _report_gaps(
             Element(
                 fitting.handle if fitting else handles,
                 fitting.kind if fitting else "gap",
-                "guessed" if gap.bridge is not None else "broken",
+                "guessed" if gap.bridge is not None or gap.kind == "far" else "broken",
                 _said(gap, fitting, tolerance),
                 fitting.name if fitting else "",
                 names.get(each.pieces[0], ""),
@@ -308,6 +329,13 @@ def _said(gap: Gap, fitting: LostFitting | None, tolerance: float) -> str:
         return f"{why}gap of {size}, above the tolerance of {limit}; use --tolerance"
     if gap.kind == "in line":
         return f"{why}gap of {size} between two straights in line"
+    if gap.kind == "skew":
+        return f"{why}gap of {size}; the axes pass {gap.apart * 1000:.3g} mm apart and do not meet"
+    if gap.kind == "far":
+        return (
+            f"{why}gap of {size} to another line that leads on to this one: too long for an elbow "
+            "left out; separate runs"
+        )
     if gap.kind == "uneven":
         return f"{why}gap of {size}; the set-backs of its elbow differ too much"
     return f"{why}gap of {size}; the straights on both sides do not meet in one point"

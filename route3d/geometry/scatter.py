@@ -7,6 +7,7 @@ What a point is off the chord of its neighbors turns over from point to point wh
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -170,7 +171,7 @@ def _merged(p: Floats, stops: list[int], tolerance: float) -> list[int]:
 
 def _vertices(p: Floats, stops: list[int]) -> Floats:
     """Where each line meets the next, with the feet of both ends."""
-    lines = [_line(p[a:b]) for a, b in zip(stops[:-1], stops[1:], strict=True)]
+    lines = [_line(p[a:b]) for a, b in pairwise(stops)]
     points = [_foot(p[0], *lines[0])]
     for at, one, two in zip(stops[1:-1], lines[:-1], lines[1:], strict=True):
         points.append(_met(p[at - 1 : at + 1].mean(axis=0), one, two))
@@ -196,7 +197,7 @@ def _met(at: Floats, one: tuple[Floats, Floats], two: tuple[Floats, Floats]) -> 
 def _off(p: Floats, points: Floats) -> float:
     """How far the farthest point is off a polyline, m."""
     off = np.full(len(p), np.inf)
-    for start, end in zip(points[:-1], points[1:], strict=True):
+    for start, end in pairwise(points):
         leg = end - start
         size = float(norm(leg))
         along = np.clip((p - start) @ unit(leg), 0.0, size) if size > 0 else np.zeros(len(p))

@@ -8,6 +8,7 @@ from pydantic import ConfigDict, StrictBool, model_validator
 
 from route3d.modelfile.fields import (
     BendMultiple,
+    BendRadius,
     BoxSide,
     CableCount,
     ConductorCount,
@@ -21,7 +22,6 @@ from route3d.modelfile.fields import (
     Friction,
     Name,
     OneOf,
-    BendRadius,
     ReelTension,
     Sidewall,
     SizedArea,

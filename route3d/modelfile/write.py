@@ -142,7 +142,9 @@ def _cut_where_wrong(
             return False
         fix = _unwritten(problem, Path()).fix.partition("; given:")[0]
         said = "; ".join(text for text in (problem.message, fix) if text)
-        cuts[route][point] = _POINT.sub(lambda m, s=start: f"point {int(m[1]) + s}", said)
+        words = _POINT.split(said)  # the numbers of the part; those of the route are told
+        words[1::2] = [f"point {int(number) + start}" for number in words[1::2]]
+        cuts[route][point] = "".join(words)
     return True
 
 

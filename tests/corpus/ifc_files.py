@@ -406,9 +406,14 @@ def faceted(setting: Setting, kind: str, start: Sequence[float], end: Sequence[f
     def check(reading: ImportedRoutes) -> None:
         (route,) = reading.routes
         the_line(route, setting.world(start, end))
+        if sides < 12:
+            assert route.outer_diameter is None
+            said(reading, f"{sides} flats, ")
+            said(reading, f"no diameter taken, {2 * radius} mm across corners")
+            return
         assert route.outer_diameter is not None
         assert abs(route.outer_diameter - 2 * radius / 1000) < CLOSE
-        said(reading, "axis and diameter taken from its faces")
+        said(reading, f"axis and diameter taken from its faces: {sides} flats, ")
 
     name = f"{kind} of {sides} sides, {setting.schema} {setting.unit}"
     return Case(name, ".ifc", written(setting, draw), check)
@@ -693,7 +698,10 @@ def through_box(setting: Setting, kind: str, ports: bool = True) -> Case:
         assert route.names[1] == "PB-1" and route.access[1] == {"reel", "machine"}
         assert route.boxes[1] is not None
         assert np.abs(np.array(route.boxes[1]) - (0.4, 0.3, 0.2)).max() < CLOSE
-        assert states(reading) == []
+        (box,) = reading.elements
+        assert (box.name, box.state, box.run) == ("PB-1", "guessed", "F1")
+        assert box.said == "taken as a pull point with reel and machine access"
+        assert not any(box.kind in text for text in reading.ignored)
 
     how = "" if ports else ", no ports"
     name = f"through an {kind}{how}, {setting.schema} {setting.unit}"
@@ -721,7 +729,8 @@ def corner_box() -> Case:
         (route,) = reading.routes
         the_line(route, PLAIN.world((0, 0, 0), (5300, 0, 0), (5300, 4000, 0)))
         assert route.names[1] == "PB-2" and route.boxes[1] is not None
-        assert states(reading) == []
+        assert states(reading) == ["guessed"]
+        said(reading, "taken as a pull point with reel and machine access; the run turns 90° there")
 
     return Case("a box at a corner", ".ifc", written(PLAIN, draw), check)
 

@@ -588,8 +588,8 @@ def _prism_axis(
         inside = f"{best.flats} flats, {measures.small(best.off)} inside the circle"
         said = f"axis and diameter taken from its faces: {inside}"
         if best.flats < _ROUND_FLATS:
-            across = f"{best.diameter * measures.meters * 1000:.4g} mm across corners"
-            said = f"axis taken from its faces: {inside}; no diameter taken, {across}"
+            wide = f"{best.diameter * measures.meters * 1000:.4g} mm across corners"
+            said = f"axis taken from its faces: {inside}; no diameter taken, {wide}"
             best = replace(best, diameter=None)
     return Centerline(straight_piece(base + best.start, base + best.end), best.diameter, (said,))
 

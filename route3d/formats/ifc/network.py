@@ -193,6 +193,7 @@ def _through_node(
             made.tell(part, "missing", "a box or branch that no run is connected to")
         return
     label = part.name or part.kind
+    guesses: list[str] = []
     if len(met) == 1:
         place, along = met[0]
         center = place
@@ -209,8 +210,8 @@ def _through_node(
             else:
                 misses.append(miss)
         if max(misses, default=0.0) > _TOLD:
-            said = f"what enters it passes its middle by {max(misses) * 1000:.4g} mm: led to it"
-            made.tell(part, "guessed", said, center)
+            passed = f"{max(misses) * 1000:.4g} mm"
+            guesses.append(f"what enters it passes its middle by {passed}: led to it")
     if along is None or len(met) == 2:
         chord = (met[-1][0] if len(met) == 2 else center) - met[0][0]
         along = along if along is not None else chord
@@ -219,7 +220,9 @@ def _through_node(
     if pull:
         said = "taken as a pull point with reel and machine access"
         said += "; its size is not known" if box is None else ""
-        made.tell(part, "guessed", said + _turned(met), center)
+        guesses.insert(0, said + _turned(met))
+    if guesses:
+        made.tell(part, "guessed", "; ".join(guesses), center)
     access = _PULL_POINT if pull else frozenset[str]()
     made.marks.append(WrittenVertex(center, "", label, access, "", box, part.handle, part.kind))
     if pull:

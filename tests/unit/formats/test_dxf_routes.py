@@ -30,7 +30,7 @@ def test_lines_and_arcs_of_any_plane_make_one_route(plane: str, tmp_path: Path) 
     assert route.name == "CONDUIT"
     assert route.points == pytest.approx(np.array([tuple(p) for p in elbow_vertices(ucs)]))
     assert route.radii == pytest.approx([0, 2, 0], abs=CLOSE)
-    assert "route CONDUIT: 3 pieces joined, 1 bend drawn as arcs, 1 piece reversed" in (
+    assert "route CONDUIT: 3 pieces joined, 1 bend drawn as an arc, 1 piece reversed" in (
         reading.used
     )
 
@@ -159,7 +159,7 @@ def test_what_is_not_used_is_counted_by_type_and_layer(tmp_path: Path) -> None:
         "layer CONDUIT: 3 3DFACE, 1 ELLIPSE (closed: a route must have two ends), 1 LINE (" in said
     )
     assert "3DFACE: a solid or surface has no centerline: draw lines and arcs" in said
-    assert "layer NOTES: 1 CIRCLE, 1 TEXT" in said
+    assert "layer NOTES: 1 CIRCLE (closed: a route must have two ends), 1 TEXT" in said
     assert "sheet Layout1: 1 entity, not in model space" in said
 
 
