@@ -445,18 +445,19 @@ def _recognized(
             made_of.path()
         except GeometryError:  # bends beside those that were there already
             return route, [], []
-    said = [_arcs_said(route.name, each, size) for size, each in found]
+    said = [_arcs_said(route.name, each, size, tolerance) for size, each in found]
     lost = [route.names[i] or str(i + 1) for i in np.flatnonzero(marked) if i not in set(source)]
     names = ", ".join(map(repr, lost[:5])) + (", ..." if len(lost) > 5 else "")
     gone = f"{route.name}: {counted(len(lost), 'name')} of points within bends ({names})"
     return made_of, said, [gone] if lost else []
 
 
-def _arcs_said(name: str, found: Recognized, count: int) -> str:
+def _arcs_said(name: str, found: Recognized, count: int, tolerance: float) -> str:
     """In words, what was made of so many points."""
     bends = counted(found.arcs, "bend")
     deviation = f"maximum deviation {max(found.residual, 1e-7) * 1000:.4g} mm"
     if found.scatter:
+        deviation += " of a single point" if found.residual > tolerance else ""
         return (
             f"{name}: {count:,} points that scatter by about {_rounded(found.scatter)} "
             f"straightened to {counted(len(found.points), 'point')}; {deviation}"

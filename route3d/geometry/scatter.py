@@ -18,6 +18,9 @@ FEWEST_SCATTERED, TURNING_OVER = 20, 0.62
 # Points farther off their neighbors than this (m) are corners, and so are those that are farther
 # off than this many times the middle one.
 MOST_SCATTER, CORNER = 0.5, 5.0
+# Of points in a row this many are on average within the tolerance of their line, and each of them
+# within so many times that: a single point says little of the line.
+IN_A_ROW, SINGLE = 5, 2.0
 # Straights of fewer points than this on average are the scatter, drawn again.
 POINTS_OF_A_STRAIGHT = 10
 # Parts of the tolerance to which lines are fitted, first to last.
@@ -70,9 +73,10 @@ def scatter_of(points: Floats) -> float:
 
 
 def straightened(p: Floats, tolerance: float) -> Straightened | None:
-    """The straights by least squares from which no point (n, 3) m is farther than ``tolerance`` m.
+    """Straights by least squares along points (n, 3) m, each as long as it may be.
 
-    Each is as long as may be. None where they are too short to be more than scatter.
+    No five points in a row are on average farther off than ``tolerance`` m, and no single one
+    farther than twice that. None where the straights are too short to be more than scatter.
 
     Parameters
     ----------
@@ -91,15 +95,24 @@ def straightened(p: Floats, tolerance: float) -> Straightened | None:
             return None
         points = _vertices(p, stops)
         residual = _off(p, points)
-        if residual <= tolerance and (norm(np.diff(points, axis=0)) > 1e-6).all():
+        if residual <= SINGLE * tolerance and (norm(np.diff(points, axis=0)) > 1e-6).all():
             near = [int(np.argmin(norm(p - at))) for at in points[1:-1]]
             return Straightened(points, (0, *near, len(p) - 1), residual)
     return None
 
 
 def fitting_tolerance(p: Floats) -> float | None:
-    """The least of some round tolerances (m) within which points are few straights, else None."""
-    return next((t for t in _ROUND if straightened(p, t) is not None), None)
+    """The least of some round tolerances (m) with which points are few straights, else None.
+
+    The next larger one would not save more of them.
+    """
+    before: tuple[float, int] | None = None
+    for tolerance in _ROUND:
+        made = straightened(p, tolerance)
+        if before is not None and made is not None and len(made.points) == before[1]:
+            return before[0]
+        before = None if made is None else (tolerance, len(made.points))
+    return None
 
 
 def _line(p: Floats) -> tuple[Floats, Floats]:
@@ -113,11 +126,16 @@ def _line(p: Floats) -> tuple[Floats, Floats]:
 
 def _off_line(p: Floats, middle: Floats, way: Floats) -> Floats:
     local = p - middle
-    return norm(local - (local @ way)[:, None] * way)
+    return np.asarray(local - (local @ way)[:, None] * way)
 
 
 def _fits(p: Floats, tolerance: float) -> bool:
-    return bool(_off_line(p, *_line(p)).max() <= tolerance)
+    off = _off_line(p, *_line(p))
+    if float(norm(off).max()) > SINGLE * tolerance:
+        return False
+    row = min(IN_A_ROW, len(p))
+    total = np.cumsum(np.vstack((np.zeros(3), off)), axis=0)
+    return bool(norm(total[row:] - total[:-row]).max() <= row * tolerance)
 
 
 def _greedy(p: Floats, tolerance: float) -> list[int]:
@@ -146,8 +164,8 @@ def _settled(p: Floats, stops: list[int]) -> list[int]:
         before = list(stops)
         for i in range(1, len(stops) - 1):
             first, at, last = stops[i - 1], stops[i], stops[i + 1]
-            one = _off_line(p[first:last], *_line(p[first:at])) ** 2
-            two = _off_line(p[first:last], *_line(p[at:last])) ** 2
+            one = norm(_off_line(p[first:last], *_line(p[first:at]))) ** 2
+            two = norm(_off_line(p[first:last], *_line(p[at:last]))) ** 2
             total = np.cumsum(one)[:-1] + (two.sum() - np.cumsum(two)[:-1])
             low, high = 1, len(total) - 1  # two points for each line
             if high > low:

@@ -1016,6 +1016,21 @@ def squeezed_arc(draft: Draft) -> Any:
     return draft.mapped(arc, (3.0, 2.0, 1.0))
 
 
+def named_segments() -> Case:
+    """Three conduits of no system, two of them end to end under one name."""
+
+    def draw(draft: Draft) -> None:
+        draft.conduit((0, 0, 0), (5000, 0, 0), "F1")
+        draft.conduit((5000, 0, 0), (5000, 4000, 0), "F1")
+        draft.conduit((0, 9000, 0), (5000, 9000, 0), "F2")
+
+    def check(reading: ImportedRoutes) -> None:
+        assert [r.name for r in reading.routes] == ["F1", "F2"]
+        assert any("system" in g and "2 separate lines" in g for g in reading.guessed)
+
+    return Case("runs named by their elements", ".ifc", written(PLAIN, draw), check)
+
+
 def composite_with_a_gap() -> Case:
     def draw(draft: Draft) -> None:
         parts = [draft.line((0, 0, 0), (5000, 0, 0)), draft.line((5030, 0, 0), (9000, 0, 0))]
@@ -1101,4 +1116,5 @@ CASES = [
     curved("an arc scaled unevenly", squeezed_arc, ELLIPSE, 2e-3),
     curved("a spline", parabola, PARABOLA, 3e-3),
     composite_with_a_gap(),
+    named_segments(),
 ]
