@@ -123,7 +123,7 @@ def assembled(layers: list[Layer], options: ReadOptions, path: Path) -> Imported
         before = len(routes)
         for number, parts in enumerate(runs, 1):
             run = f"{layer.name} {number}" if len(runs) > 1 else layer.name
-            run = _title(layer, found, parts) or run if len(runs) > 1 else run
+            run = _title(layer, found, parts) or run
             if len(parts) > 1:
                 notes.guessed.append(f"{run}: in {len(parts)} parts, because of gaps")
             for part, index in enumerate(parts, 1):

@@ -428,7 +428,9 @@ def _layer(
     lines = [line for part in members if not part.is_box for line in part.lines]
     sizes = {round(line.diameter, 9) for line in lines if line.diameter}
     types = _types(members)
-    titles = {part.handle: part.name for part in members}
+    titles = {}
+    if not any(_system(part.element) for part in members):  # the system is the file
+        titles = {part.handle: part.name for part in members}
     if any(mark.conduit for mark in marks if mark.run == name):
         types = set()  # they say less
     return Layer(
@@ -440,7 +442,7 @@ def _layer(
         tuple(found.lost),
         tuple(found.marks),
         "system",
-        tuple(titles.get(handle, "") for handle in found.handles),
+        tuple(titles.get(handle, "") for handle in found.handles if titles),
     )
 
 
