@@ -284,8 +284,8 @@ def convert(
         north = model.site.frame.north if model else 0.0
         held = reading.origin if any(reading.origin) else None
         site = Frame(held, reading.crs, north)
-        levels = levels_of(model) if model else None
-        write_routes(routes, target, system, site, levels)
+        levels, floors = (levels_of(model), model.site.floors) if model else (None, None)
+        write_routes(routes, target, system, site, levels, floors)
         guessed = tuple(g for g in guessed if not g.startswith(FAR_NOTE))
         used = (*reading.used, *frame_said(target, reading.origin))
         used = (*used, *written_said(routes, target, system, site))

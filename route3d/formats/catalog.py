@@ -120,19 +120,20 @@ def write_routes(
     system: str,
     frame: Frame = GRID,
     levels: Mapping[str, float] | None = None,
+    floors: Mapping[str, float] | None = None,
 ) -> None:
     """Write routes to a file of any format in ``WRITABLE`` but a model file; InputError else.
 
     Routes are on the coordinates of the model; the origin of the ``frame`` is put back, but in the
     formats of ``LOCAL``, which say it beside the coordinates. ``levels`` (z, m) are the storeys of
-    an IFC model.
+    an IFC model, ``floors`` (z, m) the floors of rooms by name, on which its boxes stand.
     """
     writer = cast(Writer, _function(_WRITERS, path, WRITABLE, "written"))
     if path.suffix.lower() not in LOCAL:
         shift = np.array(frame.shift)
         routes = [replace(route, points=route.points + shift) for route in routes]
     if path.suffix.lower() == ".ifc":
-        writer = partial(cast(Callable[..., None], writer), levels=levels)
+        writer = partial(cast(Callable[..., None], writer), levels=levels, floors=floors)
     writer(routes, path, system, frame)
 
 

@@ -50,7 +50,7 @@ from route3d.formats.ifc.files import (
     own_length_unit,
 )
 from route3d.formats.ifc.map_grid import map_matrix
-from route3d.formats.ifc.network import Network, network
+from route3d.formats.ifc.network import PULL_POINT_SAID, Network, network
 from route3d.formats.ifc.ports import SAME_PLACE, Connection, Port, by_place, connections, ports_of
 from route3d.formats.sound_routes import (
     TURNS,
@@ -126,7 +126,13 @@ def _read(held: OpenedModel, options: ReadOptions, path: Path) -> ImportedRoutes
     made = assembled(layers, options, path)
     routes, lost = with_marks(made.routes, marks, options.tolerance)
     routes, corners, dropped = _corners(routes, list(parts.values()), options)
-    told = [e for _, _, found in networks for e in found.elements]
+    known = {mark.run for mark in marks}  # there the file says itself what can stand where
+    told = [
+        e
+        for name, _, found in networks
+        for e in found.elements
+        if not (name in known and e.said.startswith(PULL_POINT_SAID) and e.state == "guessed")
+    ]
     longest, size = longest_route(routes)
     short = (f"the longest route, {longest}, is only {size:.4g} m long: check the units",)
     elements = _in_runs([*told, *made.elements, *corners], routes, parts.values())

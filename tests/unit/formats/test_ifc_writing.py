@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ import route3d
 from route3d.cli.main import main
 from route3d.formats.catalog import read_routes
 from route3d.formats.exchange import ExchangeRoute, ReadOptions, routes_of
+from route3d.formats.ifc.files import PSET
 from route3d.formats.ifc.writing import UNNAMED_GRID, write_ifc
 from route3d.model.site import Frame
 from tests.support.routes import Vector
@@ -144,7 +146,7 @@ def test_boxes_have_their_size_along_the_conduit(tmp_path: Path) -> None:
     settings = geometry.settings()
     settings.set("use-world-coords", True)
     for name, middle, size in (
-        ("vault V1", (0, 0, 0), (1.5, 1.2, 1.8)),
+        ("vault V1", (-0.45, -0.6, 0), (1.5, 1.2, 1.8)),  # before the start by half its length
         ("V2", (18, 24, 0), (2.4, 0.9, 0.6)),
     ):
         shape = geometry.create_shape(settings, by_name[name])
@@ -186,6 +188,26 @@ def test_boxes_and_all_come_back(system: str, tmp_path: Path) -> None:
     assert after.conduits == before.conduits
     for box, again in zip(before.boxes, after.boxes, strict=True):
         assert again == (None if box is None else pytest.approx(box, abs=1e-9))
+
+
+def test_ends_at_boxes_are_found_by_ports_and_bodies_alone(tmp_path: Path) -> None:
+    """As another program would have it: without our property set; the riser ends under a box."""
+    boxes = ((1.5, 1.2, 1.8), (0.6, 0.5, 0.4), (2.4, 0.9, 0.6), None, (1.6, 1.1, 0.9))
+    before = replace(boxed(), boxes=boxes)
+    file = written([before], tmp_path, "SI", floors={"vault V1": -1.5})
+    ours = [s for s in file.by_type("IfcPropertySet") if s.Name == PSET]
+    assert ours
+    for held in ours:
+        file.remove(held)
+    file.write(str(tmp_path / "other.ifc"))
+    for name in ("a.ifc", "other.ifc"):
+        (after,) = read_routes(tmp_path / name, ReadOptions()).routes
+        assert after.points == pytest.approx(before.points, rel=0, abs=1e-9)
+        assert after.radii == pytest.approx(before.radii, rel=0, abs=1e-9)
+        assert after.access == before.access
+        assert [after.names[0], after.names[2], after.names[4]] == ["vault V1", "V2", "roof"]
+        for box, again in zip(before.boxes, after.boxes, strict=True):
+            assert again == (None if box is None else pytest.approx(box, abs=1e-9))
 
 
 def test_no_frame_no_map(tmp_path: Path) -> None:
