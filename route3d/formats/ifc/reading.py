@@ -126,12 +126,12 @@ def _read(held: OpenedModel, options: ReadOptions, path: Path) -> ImportedRoutes
     made = assembled(layers, options, path)
     routes, lost = with_marks(made.routes, marks, options.tolerance)
     routes, corners, dropped = _corners(routes, list(parts.values()), options)
-    known = {mark.run for mark in marks}  # there the file says itself what can stand where
+    known = {mark.run for mark in marks}
     told = [
-        e
+        kept
         for name, _, found in networks
         for e in found.elements
-        if not (name in known and e.said.startswith(PULL_POINT_SAID) and e.state == "guessed")
+        if (kept := _beyond_marks(e) if name in known else e) is not None
     ]
     longest, size = longest_route(routes)
     short = (f"the longest route, {longest}, is only {size:.4g} m long: check the units",)
@@ -147,6 +147,15 @@ def _read(held: OpenedModel, options: ReadOptions, path: Path) -> ImportedRoutes
         crs=frame.crs,
         elements=elements,
     )
+
+
+def _beyond_marks(element: Element) -> Element | None:
+    """What is left to tell of a box where the file says itself what can stand there."""
+    if not element.said.startswith(PULL_POINT_SAID):
+        return element
+    _, *more = element.said.split("; ")
+    left = "; ".join(text for text in more if not text.startswith("the run turns"))
+    return replace(element, said=left) if left else None
 
 
 _MENDED = "export conduits with their axes"
