@@ -461,7 +461,7 @@ def _into(
 ) -> None:
     """Bring the routes of a model file up to those of another file, and show what moved."""
     from route3d.disk import write_bytes_atomic, write_text_atomic
-    from route3d.formats.catalog import SHARP, read_routes
+    from route3d.formats.catalog import SCATTER, SHARP, read_routes
     from route3d.formats.exchange import counted
     from route3d.modelfile.read import model_text
     from route3d.modelfile.revise import revised
@@ -490,7 +490,8 @@ def _into(
     doubts = [f"{run.name} {run.doubt}" for run in runs if run.doubt]
     for doubt in doubts:
         write(_one_line(f"caution: {doubt}: wrong grid, origin or units?") + "\n")
-    lost = [e for e in reading.elements if e.state != "sharp"]  # corners keep what they have
+    # corners keep what they have
+    lost = [e for e in reading.elements if e.state != "sharp" or e.kind == SCATTER]
     if preview:
         message(f"{model} not changed (--preview)")
         _end(lost, unit_label("length", system), elements)
@@ -651,10 +652,11 @@ def _only(reading: ImportedRoutes, names: list[str] | None, source: Path) -> Imp
 
 def _with_bends(reading: ImportedRoutes, radius: float) -> ImportedRoutes:
     """Turns without a radius given one; where it does not fit they stay sharp."""
-    from route3d.formats.catalog import SHARP, with_corners_told
+    from route3d.formats.catalog import SCATTER, SHARP, with_corners_told
     from route3d.formats.sound_routes import sharp_corners, with_fitting_bends
 
-    routes, told = [], [e for e in reading.elements if e.state != "sharp"]
+    noise = [e for e in reading.elements if e.kind == SCATTER]
+    routes, told = [], [*noise, *(e for e in reading.elements if e.state != "sharp")]
     for route in reading.routes:
         radii, open_ = route.radii.copy(), sharp_corners(route)
         radii[open_] = radius
@@ -668,14 +670,17 @@ def _with_bends(reading: ImportedRoutes, radius: float) -> ImportedRoutes:
 
 def _with_elbow(element: Element) -> Element:
     """A corner without a radius as a model file has it."""
-    if element.state != "sharp":
-        return element
+    from route3d.formats.catalog import SCATTER
     from route3d.formats.sound_routes import TURNS
 
+    if element.state != "sharp" or element.kind == SCATTER:
+        return element
+
     said = "takes the standard elbow of its conduit"
-    if element.said != TURNS:  # the radius given does not fit
+    if not element.said.startswith(TURNS):  # the radius given does not fit
         return replace(element, said=f"{element.said}; {said}")
-    return replace(element, state="guessed", said=said)
+    turn = element.said.removeprefix(TURNS).strip(" ()")
+    return replace(element, state="guessed", said=f"turns {turn}; {said}" if turn else said)
 
 
 def _told_once(elements: Sequence[Element]) -> tuple[Element, ...]:

@@ -25,6 +25,7 @@ from route3d.formats.exchange import (
     counted,
     refuse_empty,
     routes_of,
+    said_together,
     tidy,
     unique_names,
     unit_name,
@@ -96,6 +97,9 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
     if options.layers and (model or path.suffix.lower() in _NO_LAYERS):
         fix = "omit --layer; --run selects runs"
         raise bad_file(path, f"has no layers, but {options.layers[0]!r} was requested", fix)
+    if options.classes and (model or path.suffix.lower() != ".ifc"):
+        fix = "omit --class; it chooses elements of an IFC model"
+        raise bad_file(path, f"has no classes, but {options.classes[0]!r} was requested", fix)
     reading = _reader(path)(path, options)
     refuse_empty(reading.routes, path, "route")
     _refuse_reversing(reading.routes, path)
@@ -172,6 +176,12 @@ def written_said(
         return (departure(frame, unit),)
     if kind == ".stl":
         return (f"coordinates in {unit}: STL names no unit",)
+    if kind == ".dxf":
+        from route3d.formats.dxf.writing import labels_left_out
+
+        left = labels_left_out(routes, unit)
+        said = f"{counted(left, 'label')} of bends left out: too close to others to be read"
+        return (said,) if left else ()
     if kind in (".xml", ".landxml"):
         from route3d.formats.landxml.writing import chords_said
 
@@ -420,7 +430,8 @@ def _recognized(
             made = recognize(route.points[span], tolerance, keep=marked[span])
         else:
             made = None
-        if made is not None and made.arcs:
+        straight = made is not None and made.scatter > 0 and len(stops) == 2
+        if made is not None and (made.arcs or straight):
             found.append((last - first + 1, made))
             points.append(made.points[1:-1])
             radii.append(made.radii[1:-1])
@@ -435,6 +446,8 @@ def _recognized(
         numbers.append(np.array([last]))
     if not found:
         return route, [], []
+    if found[0][1].scatter:  # the ends scatter too
+        points[0], points[-1] = found[0][1].points[:1], found[0][1].points[-1:]
     source, sizes = np.concatenate(numbers).tolist(), route.leg_diameters
     made_of = replace(
         route,
@@ -451,17 +464,23 @@ def _recognized(
             made_of.path()
         except GeometryError:  # bends beside those that were there already
             return route, [], []
-    said = [_arcs_said(route.name, each, size) for size, each in found]
+    said = [_arcs_said(route.name, each, size, tolerance) for size, each in found]
     lost = [route.names[i] or str(i + 1) for i in np.flatnonzero(marked) if i not in set(source)]
     names = ", ".join(map(repr, lost[:5])) + (", ..." if len(lost) > 5 else "")
     gone = f"{route.name}: {counted(len(lost), 'name')} of points within bends ({names})"
     return made_of, said, [gone] if lost else []
 
 
-def _arcs_said(name: str, found: Recognized, count: int) -> str:
+def _arcs_said(name: str, found: Recognized, count: int, tolerance: float) -> str:
     """In words, what was made of so many points."""
     bends = counted(found.arcs, "bend")
     deviation = f"maximum deviation {max(found.residual, 1e-7) * 1000:.4g} mm"
+    if found.scatter:
+        deviation += " of a single point" if found.residual > tolerance else ""
+        return (
+            f"{name}: {count:,} points that scatter by about {_rounded(found.scatter)} "
+            f"straightened to {counted(len(found.points), 'point')}; {deviation}"
+        )
     if found.smooth:
         return (
             f"{name}: smooth curve in {count:,} points followed by {bends} without a corner "
@@ -470,16 +489,41 @@ def _arcs_said(name: str, found: Recognized, count: int) -> str:
     return f"{name}: {bends} recognized in {count:,} points; {deviation}"
 
 
+def _rounded(size: float) -> str:
+    """A length of the size of a scatter: ``45 mm``."""
+    return f"{size * 1000:.2g} mm"
+
+
+def _scattered(route: ExchangeRoute, sharp: Sequence[int]) -> Element | None:
+    """The element of a route whose corners are scatter, None where they are not."""
+    from route3d.geometry.scatter import FEWEST_SCATTERED, fitting_tolerance, scatter_of
+
+    if len(sharp) < FEWEST_SCATTERED or not (size := scatter_of(route.points)):
+        return None
+    limit = fitting_tolerance(route.points)
+    fix = f"straighten with --tolerance {limit * 1000:g}mm" if limit else "survey it again"
+    said = f"points scatter by about {_rounded(size)}, so that {len(sharp):,} turns are of no bend"
+    x, y, z = route.points[sharp[0]].tolist()
+    return Element("", SCATTER, "sharp", f"{said}: {fix}", "", route.name, (x, y, z))
+
+
+SCATTER = "points"
+
+
 def with_corners_told(reading: ImportedRoutes) -> ImportedRoutes:
     """What was read with an element for each corner without a radius, and a sentence on them.
 
     What is told already of a corner stays.
     """
-    told = [e for e in reading.elements if e.state == "sharp"]
-    known = {(e.run, e.name) for e in told}
-    elements, guessed = list(reading.elements), []
+    known = {(e.run, e.name) for e in reading.elements if e.state == "sharp"}
+    elements, guessed, noisy = list(reading.elements), [], []
     for route in reading.routes:
-        if sharp := sharp_corners(route):
+        sharp = sharp_corners(route)
+        if (noise := _scattered(route, sharp)) is not None:
+            elements.insert(0, noise)
+            noisy.append(f"{route.name}: {noise.said}")
+            continue
+        if sharp:
             first = route.names[sharp[0]] or f"point {sharp[0] + 1}"
             said = f"{counted(len(sharp), 'turn')} without a radius, first at {first}"
             guessed.append(f"{route.name}: {said}: {SHARP}")
@@ -487,4 +531,6 @@ def with_corners_told(reading: ImportedRoutes) -> ImportedRoutes:
             corner = corner_element(route, i, "sharp", TURNS)
             if (corner.run, corner.name) not in known:
                 elements.append(corner)
-    return replace(reading, guessed=(*reading.guessed, *guessed), elements=tuple(elements))
+    told = said_together(guessed)
+    guesses = (*noisy, *reading.guessed, *told)
+    return replace(reading, guessed=guesses, elements=tuple(elements))

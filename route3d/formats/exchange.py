@@ -284,6 +284,30 @@ def counted(number: int, thing: str, things: str = "") -> str:
     return f"{number:,} {thing if number == 1 else things or thing + 's'}"
 
 
+def said_together(sentences: Iterable[str]) -> tuple[str, ...]:
+    """Sentences of runs, ``NAME: what``, one for each ``what``: names first, or their number.
+
+    >>> said_together(["F1: read", "F2: read", "F1: bent"])
+    ('F1, F2: read', 'F1: bent')
+    """
+    named: dict[str, list[str]] = {}
+    for sentence in sentences:
+        name, colon, what = sentence.partition(": ")
+        named.setdefault(what if colon else sentence, []).append(name if colon else "")
+    result = []
+    for what, names in named.items():
+        names = list(dict.fromkeys(name for name in names if name))
+        if len(names) > _MOST_NAMES:
+            left = len(names) - 2
+            names = [*names[:2], f"{left:,} more runs"]
+        result.append(f"{', '.join(names)}: {what}" if names else what)
+    return tuple(result)
+
+
+# Longer lists of runs are counted.
+_MOST_NAMES = 4
+
+
 def refuse_empty(routes: Sequence[object], path: FilePath, looked_for: str) -> None:
     """InputError where a file holds no route at all."""
     if not routes:

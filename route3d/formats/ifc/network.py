@@ -18,13 +18,15 @@ from route3d.formats.drawn_routes import LostFitting, WrittenVertex
 from route3d.formats.exchange import Element
 from route3d.formats.ifc.elements import Part
 from route3d.formats.ifc.ports import SAME_PLACE, Connection
+from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.join import MEETING, DrawnPiece, straight_piece
 from route3d.geometry.loose_ends import EVEN, elbow_between
-from route3d.geometry.vectors import Floats, frozen, norm
+from route3d.geometry.vectors import Floats, angle_between, frozen, norm
 
 # Ends of connected elements this far apart (m) are joined; beyond, the run is broken.
 MOST_GAP = 1.0
 # Pull points take a feed or the machine at either side.
+PULL_POINT_SAID = "taken as a pull point with reel and machine access"
 _PULL_POINT = frozenset({"reel", "machine"})
 
 _End = tuple[Floats, Floats | None]
@@ -192,9 +194,10 @@ def _through_node(
             made.tell(part, "missing", "a box or branch that no run is connected to")
         return
     label = part.name or part.kind
+    guesses: list[str] = []
     if len(met) == 1:
         place, along = met[0]
-        center = _ended_at_port(part, joints, own, place, made)
+        center = _ended_at_port(part, joints, own, place, guesses)
     else:
         center = _center(part, met)
         place, along = met[0]
@@ -208,15 +211,19 @@ def _through_node(
             else:
                 misses.append(miss)
         if max(misses, default=0.0) > _TOLD:
-            said = f"what enters it passes its middle by {max(misses) * 1000:.4g} mm: led to it"
-            made.tell(part, "guessed", said, center)
+            passed = f"{max(misses) * 1000:.4g} mm"
+            guesses.append(f"what enters it passes its middle by {passed}: led to it")
     if along is None or len(met) == 2:
         chord = (met[-1][0] if len(met) == 2 else center) - met[0][0]
         along = along if along is not None else chord
     box = part.box(along) if part.is_box and float(norm(along)) > 0 else None
     pull = part.is_box
-    if pull and box is None:
-        made.tell(part, "guessed", "a pull point, its size is not known", center)
+    if pull:
+        said = PULL_POINT_SAID
+        said += "; its size is not known" if box is None else ""
+        guesses.insert(0, said + _turned(met))
+    if guesses:
+        made.tell(part, "guessed", "; ".join(guesses), center)
     access = _PULL_POINT if pull else frozenset[str]()
     made.marks.append(WrittenVertex(center, "", label, access, "", box, part.handle, part.kind))
     if pull:
@@ -224,12 +231,21 @@ def _through_node(
         made.boxes.append(f"{label} ({part.kind}), {size}")
 
 
+def _turned(met: Sequence[_End]) -> str:
+    """In words, that a run turns at a pull point; "" where it goes straight on."""
+    ways = [along for _, along in met if along is not None]
+    if len(met) != 2 or len(ways) != 2:
+        return ""
+    turn = float(np.pi - angle_between(ways[0], ways[1]))
+    return f"; the run turns {np.degrees(turn):.3g}° there" if turn > STRAIGHT_TURN else ""
+
+
 def _ended_at_port(
     part: Part,
     joints: Sequence[_Joint],
     own: dict[int, list[DrawnPiece]],
     place: Floats,
-    made: Network,
+    guesses: list[str],
 ) -> Floats:
     """Where a run ends that one end of, at ``place``, is connected to a box: at its port.
 
@@ -243,9 +259,7 @@ def _ended_at_port(
     if off <= MEETING or not _ended_in_line(own.get(joint.other, []), place, joint.mine):
         return place
     if off > _TOLD:
-        made.tell(
-            part, "guessed", f"the run ends at its port, drawn {off * 1000:.4g} mm off", place
-        )
+        guesses.append(f"the run ends at its port, drawn {off * 1000:.4g} mm off")
     return joint.mine
 
 

@@ -34,7 +34,7 @@ IN_METERS = ReadOptions(units="m")
         ((HEAD + line(0, 0, "nan", 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
         ((HEAD + line(0, 0, "1e400", 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
         ((HEAD + line(0, 0, 1e12, 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
-        ((HEAD + line(0, 0, "abc", 9, 0, 0) + TAIL).encode(), "cannot be read as DXF"),
+        ((HEAD + line(0, 0, "abc", 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
     ],
 )
 def test_what_is_no_drawing_is_refused_in_words(content: bytes, said: str, tmp_path: Path) -> None:

@@ -133,7 +133,10 @@ def test_bends_that_do_not_fit_are_told_with_the_run(tmp_path: Path) -> None:
     (corner,) = reading.elements
     assert (corner.state, corner.run, corner.name) == ("sharp", "berth", "point 2")
     assert corner.at == (1, 0, 0)
-    assert "a bend of 3 m does not fit: the bends at point 1 and point 2 need" in corner.said
+    assert (
+        "a bend of 3 m does not fit: the bend at point 2 needs 3.000 m of straight to point 1"
+        in corner.said
+    )
     assert "the maximum radius that fits at point 2 is 1.000 m" in corner.said
     assert reading.routes[0].path().length == pytest.approx(10)
 
