@@ -59,12 +59,17 @@ _SHORTEST = 1e-6
 # --- the concrete of a duct bank: where it lies, what it takes, and its solid ---------------
 
 
-def stretches(bank: Bank, run: Run, center: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
+def stretches(
+    bank: Bank, run: Run, center: Path, grade: Grade, *, unknown: bool = False
+) -> tuple[tuple[float, float], ...]:
     """Station pairs (m) in concrete: what lies below grade, or all of it where nothing does.
 
+    With ``unknown`` also what lies outside the surface of the grade, where the depth is not known.
     A bank ends square at the walls of a box that it fits into, as a vault is one.
     """
     found = list(stretches_below(center, grade) or ((0.0, center.length),))
+    if unknown:
+        found = _united([*found, *stretches_outside(center, grade)])
     shape = section(bank, widest_duct(run))
     for box in boxes_in_line(run.route, center):
         if not _takes(box, shape):
@@ -72,6 +77,17 @@ def stretches(bank: Bank, run: Run, center: Path, grade: Grade) -> tuple[tuple[f
         parts = [((a, min(b, box.start)), (max(a, box.end), b)) for a, b in found]
         found = [(a, b) for pair in parts for a, b in pair if b - a > _SHORTEST]
     return tuple(found)
+
+
+def _united(spans: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Spans in order, those that touch or overlap as one."""
+    found: list[tuple[float, float]] = []
+    for start, end in sorted(spans):
+        if found and start <= found[-1][1] + _SHORTEST:
+            found[-1] = found[-1][0], max(found[-1][1], end)
+        else:
+            found.append((start, end))
+    return found
 
 
 def _takes(box: BoxInLine, shape: ConcreteSection) -> bool:
@@ -111,13 +127,13 @@ class EncasedPart:
 
 
 def parts_of(
-    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade
+    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade, *, unknown: bool = False
 ) -> tuple[EncasedPart, ...]:
-    """Every stretch in concrete, cut where the ducts change width."""
+    """Every stretch in concrete, cut where the ducts change width; ``unknown`` as `stretches`."""
     widest = widest_duct(run)
     outer = np.array([c.outer_diameter for c in run.route.conduits])
     parts = []
-    for start, end in stretches(bank, run, center, grade):
+    for start, end in stretches(bank, run, center, grade, unknown=unknown):
         whole = part_of(center, start, end)
         changes = np.flatnonzero(np.diff(outer[whole.leg])) + 1
         cuts = [start, *(start + float(whole.stations[i]) for i in changes), end]
