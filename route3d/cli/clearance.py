@@ -84,9 +84,11 @@ def clearance(
     minimum clearance of every meter. Nothing between steps is missed. The concrete of banks, pull
     boxes, machines, vehicles and reels are measured too.
 
-    Where each mesh lies is printed first; one in other units or another frame is not judged.
+    Where each mesh lies is printed first; one in other units or another frame is not judged. The
+    verdict on everything is the last line.
 
-    Exit code 1 if there is a clash, too little clearance, or a mesh that is not judged.
+    Exit code 1 if there is a stop: a clash, too little clearance, or something that is not judged.
+    A caution alone ends with 0, such as a clash of equipment whose place is not given.
 
     Example: route3d clearance models/roof_drop.toml --by zone --bcf clashes.bcf
     """
@@ -159,7 +161,8 @@ def _write_issues(
         from route3d.disk import write_bytes_atomic
         from route3d.formats.bcf import bcf_bytes
 
-        write_bytes_atomic(bcf, bcf_bytes(found, views, result.job, system, drawn))
+        data = bcf_bytes(found, views, result.job, system, drawn, result.not_judged)
+        write_bytes_atomic(bcf, data)
         message(f"wrote {bcf}")
 
 

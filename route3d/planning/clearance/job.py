@@ -65,7 +65,7 @@ class ClearanceRow:
     Stations ``start`` to ``end``, the least clearance ``distance`` m at ``station``, from ``what``
     of ``against``, which asks for ``required`` m. ``verdict`` is "ok", "close", "clash", "inside?"
     within a closed surface that may be solid or a room, or "end" where it is not judged: at an end
-    or pull point.
+    or pull point. ``why`` is that of a row of what was "not judged" in a table.
     """
 
     start: float
@@ -76,6 +76,7 @@ class ClearanceRow:
     what: str
     required: float
     verdict: str
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

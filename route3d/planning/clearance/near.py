@@ -21,9 +21,9 @@ _SMALLEST = 0.15
 # What is smaller than this is rarely all of a file, m: a hall in another unit is. No other unit is
 # advised that makes it so, and it is told where it was read so.
 SMALL = 1.0
-# Longer than this, or than 20 extents of the job, hardly any one file is, m. What is no shorter than
-# SMALL and no longer has a likely size as it was read: then only a unit that is up to four times as
-# long or as short (ft, yd and m) is advised. mm and cm would make a far hall a near box.
+# Longer than this, or than 20 extents of the job, hardly any one file is, m. What is no shorter
+# than SMALL and no longer has a likely size as it was read: then only a unit that is up to four
+# times as long or as short (ft, yd and m) is advised. mm and cm would make a far hall a near box.
 _LONGEST = (1000.0, 20.0)
 _ALIKE = 4.0
 # No building is higher, m; beside a short job none exceeds the second or five of its extents.
@@ -161,8 +161,10 @@ def _most_tall(size: float) -> float:
     return min(_HIGHEST[0], max(_HIGHEST[1], 5 * size))
 
 
-def _fixes(job: Job, mesh: SiteMesh, box: _Box, routes: _Box, size: float) -> Iterator[tuple[Phrase, bool]]:
-    """What would bring a mesh to the routes, the likeliest first; and whether it is to be advised."""
+def _fixes(
+    job: Job, mesh: SiteMesh, box: _Box, routes: _Box, size: float
+) -> Iterator[tuple[Phrase, bool]]:
+    """What would bring a mesh to the routes, the likeliest first; and whether it is advised."""
     origin = np.array(job.site.frame.shift)
     moves: list[tuple[str, Floats]] = [("", np.zeros(3))]
     if job.site.frame.origin is not None and not mesh.placed.on_grid:

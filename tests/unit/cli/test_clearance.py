@@ -54,8 +54,8 @@ def test_a_duct_that_clashes_where_its_run_does_not_is_told(tmp_path: Path) -> N
     table = tmp_path / "rows.csv"
     code, text = call(model, "--csv", table)
     assert code == 1
-    run, ducts = text.split("Ducts of the bank of run A:")
-    assert "No clash" in run
+    _, ducts = text.split("Ducts of the bank of run A:")
+    assert "Verdict: 1 stop (1 clash)." in text
     assert re.search(r"duct row 1, column \d +the building.* clash", ducts)
     assert "20.0 mm" in ducts
     names = [row[0] for row in csv.reader(table.read_text(encoding="utf-8").splitlines())]
@@ -67,7 +67,8 @@ def test_a_duct_that_clashes_where_its_run_does_not_is_told(tmp_path: Path) -> N
 def test_clear_of_everything_ends_with_0(beside: Path) -> None:
     code, text = call(beside)
     assert code == 0
-    assert "No clash. All required clearances are met." in text and "930.0 mm" in text
+    assert "Conduit of run A: no clash" in text and "930.0 mm" in text
+    assert text.endswith("Verdict: no clash, all required clearances are met.\n")
 
 
 def test_the_least_required_clearance_decides(beside: Path) -> None:
@@ -86,8 +87,9 @@ def test_the_least_required_clearance_decides(beside: Path) -> None:
 
 def test_one_run_and_no_mesh_leave_nothing_to_measure(tmp_path: Path) -> None:
     model = write_job(tmp_path, STRAIGHT)
-    code, text = call(model)
-    assert code == 0 and "Nothing to measure against" in text
+    for more in ([], ["--by", "zone"]):
+        code, text = call(model, *more)
+        assert code == 0 and "Nothing to measure against" in text and "no clash" not in text.lower()
     code, text = call(model, "--json")
     assert code == 0 and json.loads(text)["nothing_to_measure_against"] is True
 
@@ -147,7 +149,7 @@ def test_a_building_in_other_units_is_not_judged_and_stops(tmp_path: Path) -> No
     column = box((300, 300, 3000), (20e3, 190, 0))  # its face at y = 40 mm, the conduit's at 70 mm
     model = write_job(tmp_path, STRAIGHT, WALL, {"wall.stl": column})
     code, text = call(model)
-    assert code == 1 and "No clash" not in text
+    assert code == 1 and "no clash" not in text.lower()
     assert "not judged: wall.stl" in text and 'units = "mm" would bring it to the routes' in text
     assert "19,850.00 to 20,150.00 m" in text  # its extents, in the unit of the job
     found = json.loads(call(model, "--json")[1])["meshes"][0]

@@ -69,7 +69,7 @@ def test_by_zone_every_clash_is_numbered_with_its_place(apron: Path, tmp_path: P
     table = tmp_path / "clashes.csv"
     code, text = call(apron, "--by", "zone", "--csv", table)
     assert code == 1
-    assert "Below quay: 2 clashes, 0 too close" in text
+    assert "Below quay: 2 clashes" in text and "Verdict: 2 stops (2 clashes)." in text
     rows = list(csv.DictReader(io.StringIO(table.read_text(encoding="utf-8"))))
     assert [(r["what"], r["against"], r["verdict"]) for r in rows] == [
         ("run B", "concrete of bank A", "clash"),
@@ -100,7 +100,8 @@ def test_a_caution_alone_ends_with_0_and_is_still_told(apron: Path) -> None:
     text = text.replace("least = 600", "least = 800").replace("[20, -9, -0.8]", "[20, 3, -0.8]")
     apron.write_text(text, encoding="utf-8")
     code, told = call(apron, "--by", "zone")
-    assert code == 0 and "Below quay: 0 clashes, 1 too close" in told
+    assert code == 0 and "Below quay: 1 too close" in told
+    assert "caution: asked for as a caution" in told and "Verdict: 1 caution (1 too close)." in told
 
 
 @pytest.mark.parametrize(
