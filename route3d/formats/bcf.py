@@ -19,7 +19,8 @@ from route3d.disk import write_bytes_atomic
 from route3d.geometry.vectors import Floats
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
-from route3d.planning.clearance.issues import FIELD_OF_VIEW, CloseUp, Issue, on_grid
+from route3d.planning.clearance.close_up import FIELD_OF_VIEW, CloseUp
+from route3d.planning.clearance.issues import Issue, on_grid
 from route3d.planning.clearance.job import NotJudged
 from route3d.units import render, show
 

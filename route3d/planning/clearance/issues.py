@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from route3d.checks.clearance import Met, NearPlace
-from route3d.geometry.vectors import Floats, unit
+from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.site import CONCRETE, Level
 from route3d.planning.clearance.job import BodyClearance, ClearanceResult, RunClearance
@@ -25,13 +25,6 @@ NO_ZONE = "no zone"
 """Of what lies in no room, storey of an element or level of the model file."""
 _DUCT = "duct "
 _ONE_PLACE = 1.0  # m
-# A close-up is taken from so far that this much of the site is seen round the place, m.
-_AROUND = 2.5
-# Directions from which a close-up is taken: the first with a free view, else the first of all.
-_ELEVATIONS = (30.0, 60.0, 5.0, -30.0)
-_AZIMUTHS = (225.0, 315.0, 135.0, 45.0, 270.0, 0.0, 180.0, 90.0)
-# The camera looks from a free place where nothing is nearer to the place than this, m.
-_BESIDE = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,24 +63,6 @@ class Issue:
     def title(self) -> str:
         """One line: what clashes with what."""
         return f"{self.one} {_VERBS[self.verdict]} {self.other}"
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class CloseUp:
-    """A camera before a place: ``eye`` (3,) m, unit ``forward`` and ``up`` (3,).
-
-    ``around`` m of the site are seen round ``target`` (3,) m, with a field of view of 60 degrees.
-    """
-
-    eye: Floats
-    forward: Floats
-    up: Floats
-    target: Floats
-    around: float
-
-
-FIELD_OF_VIEW = 60.0
-"""Of a close-up, degrees, up and down."""
 
 
 def issues(result: ClearanceResult) -> tuple[Issue, ...]:
@@ -199,7 +174,7 @@ def _issue(
 ) -> Issue:
     severity, why = "stop" if verdict == CLASH else met.severity, ""
     if severity == "caution":
-        why = "asked for as a caution"
+        why = "by the model file"
     if met.assumed:
         severity, why = "caution", "place or size not given"
     if verdict == INSIDE:
@@ -283,54 +258,3 @@ def on_grid(job: Job, point: Point) -> Point:
     """Grid coordinates of a point of the model, m."""
     x, y, z = (a + b for a, b in zip(point, job.site.frame.shift, strict=True))
     return x, y, z
-
-
-# --- close-ups -----------------------------------------------------------------------------------
-
-
-def close_up(issue: Issue, result: ClearanceResult) -> CloseUp:
-    """The camera from which a place is seen best: the first with nothing before it."""
-    target = np.array(issue.point)
-    away = _AROUND / math.tan(math.radians(FIELD_OF_VIEW / 2))
-    best: CloseUp | None = None
-    fewest = math.inf
-    for elevation in _ELEVATIONS:
-        for azimuth in _AZIMUTHS:
-            camera = _camera(target, math.radians(azimuth), math.radians(elevation), away)
-            hidden = _hidden(camera, result)
-            if hidden < fewest:
-                best, fewest = camera, hidden
-            if not fewest:
-                break
-    assert best is not None
-    return best
-
-
-def _camera(target: Floats, azimuth: float, elevation: float, away: float) -> CloseUp:
-    level = math.cos(elevation)
-    out = np.array([level * math.cos(azimuth), level * math.sin(azimuth), math.sin(elevation)])
-    right = unit(np.cross(-out, [0.0, 0.0, 1.0]))
-    return CloseUp(target + away * out, -out, np.cross(right, -out), target, _AROUND)
-
-
-def _hidden(camera: CloseUp, result: ClearanceResult) -> int:
-    """How many triangles of the meshes may stand between the camera and just before the place."""
-    end = camera.target - _BESIDE * camera.forward
-    count = 0
-    for meshes in result.classes:
-        items = meshes.tree.along(camera.eye, end)
-        count += _crossed(camera.eye, end, meshes.tree.triangles[items])
-    return count
-
-
-def _crossed(start: Floats, end: Floats, triangles: Floats) -> int:
-    """How many triangles (n, 3, 3) a line passes through."""
-    a, b, c = (triangles[:, k] - start for k in range(3))
-    way = end - start
-    u, v, w = (np.einsum("ij,j->i", np.cross(p, q), way) for p, q in ((a, b), (b, c), (c, a)))
-    through = ((u >= 0) & (v >= 0) & (w >= 0)) | ((u <= 0) & (v <= 0) & (w <= 0))
-    normal = np.cross(b - a, c - a)
-    ahead, over = np.einsum("ij,ij->i", normal, a), normal @ way
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = ahead / over
-    return int((through & (share > 0) & (share < 1)).sum())

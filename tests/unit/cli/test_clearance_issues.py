@@ -23,7 +23,8 @@ from route3d.errors import InputError
 from route3d.formats.bcf import NO_DATE, bcf_bytes, created
 from route3d.model.origin import TitleBlock
 from route3d.modelfile.read import load
-from route3d.planning.clearance.issues import close_up, issues
+from route3d.planning.clearance.close_up import Surroundings, close_up
+from route3d.planning.clearance.issues import issues
 from route3d.planning.clearance.job import evaluate_clearance
 from route3d.planning.placement.site import MeshPart, SiteMesh
 from tests.support.clearance_jobs import box, run_text, write_job
@@ -101,7 +102,7 @@ def test_a_caution_alone_ends_with_0_and_is_still_told(apron: Path) -> None:
     apron.write_text(text, encoding="utf-8")
     code, told = call(apron, "--by", "zone")
     assert code == 0 and "Below quay: 1 too close" in told
-    assert "caution: asked for as a caution" in told and "Verdict: 1 caution (1 too close)." in told
+    assert "caution: by the model file" in told and "Verdict: 1 caution (1 too close)." in told
 
 
 @pytest.mark.parametrize(
@@ -251,7 +252,7 @@ def test_an_element_of_a_building_is_in_the_bcf_file_by_its_guid(apron: Path) ->
     result = evaluate_clearance(job, (mesh,))
     found = issues(result)
     assert [i.zone for i in found] == ["ground floor"] * 2 and found[0].guids == (guid,)
-    views = [close_up(issue, result) for issue in found]
+    views = [close_up(issue, Surroundings(result)) for issue in found]
     first, second = read_bcf(bcf_bytes(found, views, job, "SI", {}))
     assert first["elements"] == [guid] and first["picture"] is None
     assert first["guid"] != second["guid"]
