@@ -29,7 +29,7 @@ _ONE, _OTHER = OVER_LIMIT, CATEGORIES[4]
 # What is shown of a thing reaches so far beyond what the camera sees, in widths of that.
 _CUT = 1.6
 _HEAD, _RING = 62, 46.0  # pixels
-_TICK, _BESIDE, _SHORT = 9.0, 24.0, 14.0  # of the line of a gap, pixels
+_TICK, _BESIDE, _SHORT = 9.0, 28.0, 14.0  # of the line of a gap, pixels
 
 
 def close_up_png(
@@ -93,18 +93,20 @@ def _place(issue: Issue, view: CloseUp, camera: Camera, system: str) -> Marks:
     if aside[1] > 0 or (aside[1] == 0 and aside[0] < 0):  # the words above, or to the right
         aside = -aside
     lines = [np.array([one, other])]
-    lines += [np.array([end - _TICK * aside, end + _TICK * aside]) for end in (one, other)]
+    tick = min(_TICK, length / 2) * aside
+    lines += [np.array([end - tick, end + tick]) for end in (one, other)]
     said = show(issue.distance, "diameter", system)
     half = measure(said, 16, True)[0] / 2
     at = (one + other) / 2 + aside * (_BESIDE + half * abs(aside[0]))
-    marks: list[Line | Ring | Text] = [Line(line, LIGHT.card, 6.0) for line in lines]
+    marks: list[Box | Line | Ring | Text] = [Line(line, LIGHT.card, 6.0) for line in lines]
     marks += [Line(line, LIGHT.ink, 2.2) for line in lines]
     if length < _SHORT:
-        x, y = ((one + other) / 2).tolist()
-        marks.append(Ring((x, y), _RING, LIGHT.ink, 2.0))
+        left, top = ((one + other) / 2).tolist()
+        marks.append(Ring((left, top), _RING, LIGHT.ink, 2.0))
         at = (one + other) / 2 + aside * (_RING + 12.0 + half * abs(aside[0]))
-    place = (float(at[0]), float(at[1]))
-    marks.append(Text(place, said, 16, LIGHT.ink, True, "middle", back=LIGHT.card))
+    x, y = at.tolist()
+    marks.append(Box((x - half - 5, y - 12, x + half + 5, y + 12), LIGHT.card, corner=3.0))
+    marks.append(Text((x, y), said, 16, LIGHT.ink, True, "middle"))
     return tuple(marks)
 
 

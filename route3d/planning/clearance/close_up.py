@@ -20,9 +20,9 @@ from route3d.planning.clearance.job import ClearanceResult
 
 FIELD_OF_VIEW = 60.0
 """Of a close-up, degrees, up and down."""
-# A close-up is taken from so far that this much of the site is seen round the place, m, and the
-# whole gap with this much beside it.
-_AROUND, _BESIDE_GAP = 2.5, 1.4
+# A close-up is taken from so far that this much of the site is seen round the place, m. A small gap
+# is taken from nearer: so many of its lengths, but no less than this, m. The whole gap is seen.
+_AROUND, _GAPS, _NEAREST, _BESIDE_GAP = 2.5, 8.0, 1.0, 1.4
 # Directions from which a close-up is taken: of those that see as much the first.
 _ELEVATIONS = (30.0, 60.0, 5.0, -30.0)
 _AZIMUTHS = (225.0, 315.0, 135.0, 45.0, 270.0, 0.0, 180.0, 90.0)
@@ -31,8 +31,8 @@ _BESIDE = 0.3
 # Where along a gap it is looked whether it is seen.
 _LOOKS = (0.1, 0.3, 0.5, 0.7, 0.9)
 # What one of the two things hides counts for so many faint things before the gap; a gap seen from
-# its end for as many as half its looks.
-_HIDES, _END_ON = 10.0, 25.0
+# its very end for as many as half its looks, from so far round on (cosine) for less and less.
+_HIDES, _END_ON, _FROM = 10.0, 25.0, 0.75
 _CHORD = 0.002  # m, of tubes
 # Tubes have flat sides, so that a gap between their surfaces is longer than the true one, m.
 _TRUE = 0.005
@@ -141,6 +141,7 @@ def close_up(issue: Issue, site: Surroundings) -> CloseUp:
     gap = gap_of(issue, site) if issue.verdict == CLOSE else None
     around = _AROUND
     if gap is not None:
+        around = min(_AROUND, max(_NEAREST, _GAPS * issue.distance))
         around = max(around, _BESIDE_GAP * float(norm(gap - target).max()))
     away = around / math.tan(math.radians(FIELD_OF_VIEW / 2))
     low, high = target - away, target + away
@@ -160,7 +161,8 @@ def close_up(issue: Issue, site: Surroundings) -> CloseUp:
                 ends = gap[0] + np.array(_LOOKS)[:, None] * (gap[1] - gap[0])
                 hidden = _HIDES * _before(eye, ends, site, solid)
                 cost = hidden + _before(eye, ends, site, faint, meshes=False)
-                cost += _END_ON * abs(float(unit(gap[1] - gap[0]) @ forward)) ** 3
+                end_on = abs(float(unit(gap[1] - gap[0]) @ forward)) - _FROM
+                cost += _END_ON * max(end_on, 0.0) / (1.0 - _FROM)
             if cost < least:
                 best = CloseUp(eye, forward, up, target, around, gap, hidden=hidden > 0)
                 least = cost
