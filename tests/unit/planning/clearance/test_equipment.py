@@ -90,6 +90,12 @@ def test_a_reel_whose_place_is_not_given_makes_a_caution() -> None:
     clashes = [f for f in run.findings if f.rule.startswith("clash with")]
     assert clashes and {f.severity for f in clashes} == {"caution"}
     assert not result.stops
+    told = plain(issues_report(result, issues(result), "SI"))
+    assert "caution: place or size" in told and "Verdict: 1 caution (1 clash)." in told
+    unplaced = replace(standing, unplaced=(("X", "the pull must not be made"),))
+    result, _ = measured(job, unplaced, reel.blocks.middles[0])
+    told = plain(issues_report(result, issues(result), "SI"))
+    assert result.stops and "Not judged: equipment of run X." in told
 
 
 def test_a_run_without_sizes_needs_no_plan() -> None:
