@@ -11,6 +11,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
+from route3d.cli.check import check
 from route3d.cli.clearance import clearance
 from route3d.errors import InputError
 from tests.support.clearance_jobs import box, run_text, write_job
@@ -20,6 +21,8 @@ WALL = '[site]\ncontext = [{ file = "wall.stl", units = "m" }]\n'
 
 app = typer.Typer(pretty_exceptions_enable=False)
 app.command()(clearance)
+checks = typer.Typer(pretty_exceptions_enable=False)
+checks.command()(check)
 
 
 def call(*arguments: object) -> tuple[int, str]:
@@ -44,6 +47,8 @@ def test_a_clash_ends_with_1_and_is_told_with_station_and_depth(through: Path) -
     assert code == 1
     assert "19.75 m" in text and "70.0 mm" in text and "wall.stl" in text
     assert "opening with a sleeve" in text and "inside a closed surface" in text
+    checked = CliRunner().invoke(checks, [str(through)]).stdout  # which finds no clashes
+    assert "plausible" in checked and "Run route3d clearance for clashes" in checked
 
 
 def test_a_duct_that_clashes_where_its_run_does_not_is_told(tmp_path: Path) -> None:
