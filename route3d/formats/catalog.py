@@ -31,6 +31,7 @@ from route3d.formats.exchange import (
 )
 from route3d.formats.solids import sidecar
 from route3d.formats.sound_routes import TURNS, corner_element, sharp_corners, sound_routes
+from route3d.geometry.tangent_plane import plane_of
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.site import GRID, Frame
@@ -70,6 +71,9 @@ _NO_LAYERS = (".csv", ".txt", ".pts", ".xyz", ".geojson", ".json", ".toml")
 # Files of these keep the coordinates of the model: single precision has no room for those of a
 # grid (GLB, STL), and IFC has a place of its own for the origin.
 LOCAL = (".glb", ".stl", ".ifc")
+# Of these the first are in degrees where the job is, and the others name the grid of the job.
+_DEGREES = (".geojson", ".json")
+_NAMES_GRID = (".glb", ".stl", ".ifc", ".xml", ".landxml")
 READABLE = (*_READERS, ".toml")
 WRITABLE = (*_WRITERS, ".toml")
 
@@ -113,23 +117,25 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
 def write_routes(
     routes: Sequence[ExchangeRoute],
     path: Path,
-    system: str,
+    unit: str,
     frame: Frame = GRID,
     levels: Mapping[str, float] | None = None,
+    floors: Mapping[str, float] | None = None,
 ) -> None:
     """Write routes to a file of any format in ``WRITABLE`` but a model file; InputError else.
 
+    ``unit`` is that of its coordinates: "m", "ft" or "us-ft". GLB is in meters always.
     Routes are on the coordinates of the model; the origin of the ``frame`` is put back, but in the
     formats of ``LOCAL``, which say it beside the coordinates. ``levels`` (z, m) are the storeys of
-    an IFC model.
+    an IFC model, ``floors`` (z, m) the floors of rooms by name, on which its boxes stand.
     """
     writer = cast(Writer, _function(_WRITERS, path, WRITABLE, "written"))
     if path.suffix.lower() not in LOCAL:
         shift = np.array(frame.shift)
         routes = [replace(route, points=route.points + shift) for route in routes]
     if path.suffix.lower() == ".ifc":
-        writer = partial(cast(Callable[..., None], writer), levels=levels)
-    writer(routes, path, system, frame)
+        writer = partial(cast(Callable[..., None], writer), levels=levels, floors=floors)
+    writer(routes, path, unit, frame)
 
 
 def levels_of(job: Job) -> dict[str, float]:
@@ -156,14 +162,16 @@ def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
 
 
 def written_said(
-    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+    routes: Sequence[ExchangeRoute], path: Path, unit: str, frame: Frame = GRID
 ) -> tuple[str, ...]:
     """In sentences, where a file that ``write_routes`` makes departs from format or route."""
     kind = path.suffix.lower()
     if kind == ".geojson":
         from route3d.formats.geojson import departure
 
-        return (departure(frame, system),)
+        return (departure(frame, unit),)
+    if kind == ".stl":
+        return (f"coordinates in {unit}: STL names no unit",)
     if kind in (".xml", ".landxml"):
         from route3d.formats.landxml.writing import chords_said
 
@@ -171,8 +179,19 @@ def written_said(
     return ()
 
 
-def frame_said(path: Path, origin: Sequence[float]) -> tuple[str, ...]:
-    """In sentences, what became of the origin of the site in a file of this kind."""
+def frame_said(path: Path, frame: Frame) -> tuple[str, ...]:
+    """In sentences, what became of the origin and the plane of the site in a file of this kind."""
+    kind, origin = path.suffix.lower(), frame.shift
+    if plane_of(frame.crs) and kind in _DEGREES:
+        return ()
+    planes: tuple[str, ...] = ()
+    if plane_of(frame.crs):
+        held = "" if kind in _NAMES_GRID else f", which {kind[1:].upper()} does not name"
+        planes = (f"coordinates are east and north on the {frame.crs}{held}",)
+    return (*planes, *_origin_said(path, origin))
+
+
+def _origin_said(path: Path, origin: Sequence[float]) -> tuple[str, ...]:
     if not any(origin):
         return ()
     said = ", ".join(f"{axis} {tidy(c)} m" for axis, c in zip("xyz", origin, strict=True))
@@ -287,13 +306,14 @@ def _sound(reading: ImportedRoutes) -> ImportedRoutes:
 def _on_frame(reading: ImportedRoutes, options: ReadOptions, path: Path) -> ImportedRoutes:
     """What was read with the origin that was taken off, that of the job or one found for it.
 
-    Raises InputError where file and job name two grids of the same register.
+    Raises InputError where file and job name two grids that are known.
     """
     if reading.crs != options.crs and all(
-        crs.startswith("EPSG:") for crs in (reading.crs, options.crs)
+        crs.startswith("EPSG:") or plane_of(crs) for crs in (reading.crs, options.crs)
     ):
         said = f"is on the grid {reading.crs}, and the job is on {options.crs}"
-        raise bad_file(path, said, f"project it to {options.crs} first")
+        fix = "degrees" if plane_of(options.crs) else options.crs
+        raise bad_file(path, said, f"project it to {fix} first")
     if any(options.shift):
         _refuse_far(reading, options, path)
         return replace(reading, origin=options.shift)
@@ -331,8 +351,7 @@ def _near_origin(reading: ImportedRoutes) -> ImportedRoutes:
     unit_said = name if meters != 1.0 else "m"
     pairs = zip("xyz", whole, strict=True)
     moved = ", ".join(f"{axis} {o:.0f} {unit_said}" for axis, o in pairs if o) + " subtracted"
-    note = f"{FAR_NOTE}: {moved} from all and kept as the origin of the site; use --like MODEL "
-    note += "for the origin of a job, --origin for another"
+    note = f"{FAR_NOTE}: {moved} from all and kept as the origin of the site"
     x, y, z = (whole * meters + reading.origin).tolist()
     return replace(
         reading,

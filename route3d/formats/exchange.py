@@ -204,8 +204,12 @@ def meters_per_unit(options: ReadOptions, own: str | None, path: FilePath) -> fl
 
 
 def unit_name(meters: float | None) -> str:
-    """The name of the unit so long, of those in ``METERS``; "" for any other."""
-    return next((n for n, size in METERS.items() if math.isclose(size, meters or 0.0)), "")
+    """The name of the unit so long, of those in ``METERS``; "" for any other.
+
+    Files write the US survey foot with 7 digits or more, 0.3048006; the two feet are 2e-6 apart.
+    """
+    near = (n for n, m in METERS.items() if math.isclose(m, meters or 0.0, rel_tol=1e-7))
+    return next(near, "")
 
 
 def placed(points: ArrayLike, meters: float, options: ReadOptions, path: FilePath) -> Floats:

@@ -155,12 +155,14 @@ def rebased(base: str, old: Path, new: Path) -> str:
 
 def _with_frame(base: str, frame: Frame) -> str:
     """The model text with the origin of its site, and the grid where it names none."""
-    if not any(frame.shift):
-        return base
     site = read_toml(base).data.get("site", {})
-    keys = {"origin": toml_value([f"{tidy(c)} m" for c in frame.shift])}
+    keys = {}
+    if any(frame.shift):
+        keys["origin"] = toml_value([f"{tidy(c)} m" for c in frame.shift])
     if frame.crs and "crs" not in site:
         keys["crs"] = toml_value(frame.crs)
+    if not keys:
+        return base
     if any(not isinstance(value, list | dict) for value in site.values()) or "context" in site:
         edits = TomlEdits(base)
         for name, value in keys.items():

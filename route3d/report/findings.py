@@ -72,9 +72,16 @@ def site_parts(
         if mesh.left_out:
             left = ", ".join(mesh.left_out)
             parts.append(paragraph(Text(f"{mesh.name}, left out: {left}."), style="dim"))
-    if stops := [mesh.finding for mesh in site if mesh.finding is not None]:
-        parts += findings_table(stops, system)
-    return parts
+    return [*parts, *not_judged_parts(site, system)]
+
+
+def not_judged_parts(site: Sequence[MeshExtents], system: str) -> list[RenderableType]:
+    """The findings of the meshes that are not judged; nothing where all are."""
+    stops = [mesh.finding for mesh in site if mesh.finding is not None]
+    if not stops:
+        return []
+    said = "Building meshes not judged, and left out when machines are placed:"
+    return [paragraph(said, style="bold red", before=1), *findings_table(stops, system)]
 
 
 def _mesh_row(mesh: MeshExtents, system: str) -> list[str | Text]:

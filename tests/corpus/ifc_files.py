@@ -700,6 +700,34 @@ def through_box(setting: Setting, kind: str, ports: bool = True) -> Case:
     return Case(name, ".ifc", written(setting, draw), check)
 
 
+def end_boxes() -> Case:
+    """Boxes at both ends: drawn into the middle of one, and 60 mm short of the other."""
+
+    def draw(draft: Draft) -> None:
+        run = draft.put("IfcCableCarrierSegment", [draft.rod((300, 0, 0), (5940, 0, 0))])
+        plant, boxes = draft.plant, []
+        for name, x in (("PB-4", 300), ("PB-5", 6300)):
+            area = plant.make("IfcRectangleProfileDef", "AREA", None, None, 600.0, 400.0)
+            place = plant.axes(x, 0, -100)
+            solid = plant.make("IfcExtrudedAreaSolid", area, place, plant.direction(0, 0, 1), 200.0)
+            boxes.append(draft.put("IfcJunctionBox", [solid], name))
+        draft.connect(boxes[0], run, 600, 0, 0)
+        draft.connect(run, boxes[1], 6000, 0, 0)
+
+    def check(reading: ImportedRoutes) -> None:
+        (route,) = reading.routes
+        the_line(route, PLAIN.world((600, 0, 0), (6000, 0, 0)))
+        assert {frozenset(route.names)} == {frozenset({"PB-4", "PB-5"})}
+        for box in route.boxes:
+            assert box is not None
+            assert np.abs(np.array(box) - (0.6, 0.4, 0.2)).max() < CLOSE
+        assert states(reading) == ["guessed", "guessed"]
+        said(reading, "the run ends at its port, drawn 300 mm off")
+        said(reading, "the run ends at its port, drawn 60 mm off")
+
+    return Case("boxes at both ends", ".ifc", written(PLAIN, draw), check)
+
+
 def corner_box() -> Case:
     """A box where the run turns: a pull point at the corner, which is not sharp."""
 
@@ -1067,6 +1095,7 @@ CASES = [
     through_box(TURNED, "IfcValve"),
     through_box(OLD, "IfcValve"),
     through_box(TILTED, "IfcJunctionBox", ports=False),
+    end_boxes(),
     corner_box(),
     offset_box(),
     tee(PLAIN, ports=True),

@@ -37,7 +37,7 @@ from route3d.planning.placement.search import PlacementSearch
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS, RunResult
 from route3d.planning.rigging.layout import rigging_layouts
-from route3d.planning.shop import shop_sheet
+from route3d.planning.shop import bend_labels, shop_sheet
 from route3d.report.bends import MADE, BendLine, BendRow, bend_lines, bend_rows
 from route3d.report.explanations import found_by
 from route3d.report.issue import issue_of
@@ -767,19 +767,23 @@ def _bends(session: Session, n: int, units: str) -> Data:
     run = replace(result, decision=replace(result.decision, choice=candidate))
     rows: list[tuple[str, list[str], list[list[str]]]] = []  # of a very long run they come later
     if session.margins:
-        shop = shop_sheet(run.run.route, run.path, run.practice)
+        shop = shop_sheet(run.run.route, run.path, run.practice, run=run.run.name)
         rows = [_full_row(row, units) for row in bend_rows(run, session.margins, shop)]
     elif len(result.path) <= _QUICK:
         late, lines = (_TO_COME,) * 3, bend_lines(run)
         rows = [(line.verdict, _bend(line, line.verdict, late, units), []) for line in lines]
-    told = [(_severity(verdict), row, todo) for verdict, row, todo in rows]
+    names = bend_labels(len(rows), run.run.name)
+    told = [
+        (_severity(verdict), number, [label, *row], todo)
+        for number, (label, (verdict, row, todo)) in enumerate(zip(names, rows, strict=True), 1)
+    ]
     told.sort(key=lambda each: SEVERITIES.index(each[0]))
     return {
         "heads": list(_COLUMNS),
-        "rows": [row for _, row, _ in told],
-        "severity": [severity for severity, _, _ in told],
-        "number": [int(row[0]) for _, row, _ in told],
-        "todo": [todo for _, _, todo in told],
+        "rows": [row for _, _, row, _ in told],
+        "severity": [severity for severity, _, _, _ in told],
+        "number": [number for _, number, _, _ in told],
+        "todo": [todo for _, _, _, todo in told],
         "fed": f"with feed from {candidate.pull.feed_name}",
     }
 
@@ -811,7 +815,6 @@ def _bend(line: BendLine, verdict: str, late: tuple[str, ...], units: str) -> li
         return show(value, quantity, units)
 
     return [
-        str(bend.number),
         verdict,
         said(line.sidewall_share, "percent"),
         said(line.sidewall, "sidewall"),

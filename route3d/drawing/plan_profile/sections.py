@@ -65,9 +65,11 @@ def sections_of(setup: Setup) -> list[Section]:
     boxes = sorted(boxes_of(setup.job, setup.course), key=lambda b: b.size)
     for _, group in groupby(boxes, key=lambda b: b.size):
         box, *others = sorted(group, key=lambda b: b.station)
-        z = setup.course.run.route.vertices[box.vertex].point[2]
-        off = _OFF_CENTER if box.station > 0 else -0.5 - _OFF_CENTER / 2
-        shift = off * box.size[0]
+        z = float(box.place.point[2])
+        off = _OFF_CENTER
+        if box.shift:
+            off = _OFF_CENTER - 0.5 if box.station > 0 else -_OFF_CENTER / 2
+        shift = box.shift + off * box.size[0]
         up = box.low + box.size[2] - z
         cut = Cut("", box.station, box.size[1] / 2, z - box.low, up, shift)
         names = tuple(b.name for b in others)
@@ -105,7 +107,7 @@ def section_view(setup: Setup, taken: Section) -> LargeView:
         assert taken.box is not None
         drawn.vault(taken.box, cut)
         name = taken.box.name or "pull box"
-        length = show(taken.box.size[0], "length", system)
+        length = show(taken.box.place.size[0], "length", system)
         others = f"; also {', '.join(filter(None, taken.others))}" if taken.others else ""
         what = f"{name}, inside length {length}{others}"
     at = f"sta {show(cut.station, 'length', system)}, looking ahead"

@@ -24,7 +24,7 @@ from route3d.formats.exchange import ExchangeRoute
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.vectors import Floats
 from route3d.model.site import GRID, Frame
-from route3d.units import convert, show
+from route3d.units import METERS, show
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -35,28 +35,28 @@ _COLORS = (1, 5, 3, 6, 30, 4, 8)  # color numbers that show on white and on blac
 
 
 def write_dxf(
-    routes: Sequence[ExchangeRoute], path: FilePath, system: str, frame: Frame = GRID
+    routes: Sequence[ExchangeRoute], path: FilePath, unit: str, frame: Frame = GRID
 ) -> None:
-    """Write the centerlines as LINE and ARC (of any plane) in the feet or meters of ``system``.
+    """Write the centerlines as LINE and ARC (of any plane) in the ``unit``, a key of ``METERS``.
 
     Each run has a layer of its name, and one of labels beside it: bends with their number, angle,
     radius and stations, named points, pull points. The names travel along as extended data, so
     that ``read_dxf`` finds them again. Raises InputError where a route has no path or the file
     cannot be written.
     """
-    write_text_atomic(path, dxf_text(routes, system))
+    write_text_atomic(path, dxf_text(routes, unit))
 
 
-def dxf_text(routes: Sequence[ExchangeRoute], system: str) -> str:
+def dxf_text(routes: Sequence[ExchangeRoute], unit: str) -> str:
     """The text of that drawing; the same routes give the same text."""
     out = io.StringIO()
     with without_the_hour():
-        _drawing(routes, system).write(out)
+        _drawing(routes, unit).write(out)
     return out.getvalue()
 
 
-def _drawing(routes: Sequence[ExchangeRoute], system: str) -> Drawing:
-    doc, scale = new_drawing(system), convert(1.0, "length", system)
+def _drawing(routes: Sequence[ExchangeRoute], unit: str) -> Drawing:
+    doc, scale = new_drawing(unit), 1 / METERS[unit]
     doc.appids.add(APP)
     letter = _letter_height(routes) * scale
     doc.header["$PDSIZE"] = letter
@@ -65,7 +65,7 @@ def _drawing(routes: Sequence[ExchangeRoute], system: str) -> Drawing:
         layer = new_layer(route.name, taken)
         labels = new_layer(f"{route.name} labels", taken)
         _add_layers(doc, route, layer, labels, _COLORS[index % len(_COLORS)])
-        pen = Pen(doc.modelspace(), layer, labels, scale, letter, system)
+        pen = Pen(doc.modelspace(), layer, labels, scale, letter, unit)
         line = route.path()
         draw_centerline(pen, line)
         _bend_labels(pen, line)

@@ -2,8 +2,8 @@
 
 Every pair of connected elements is two ends that belong together, wherever they are drawn. A
 fitting without a centerline becomes the elbow between the ends at its two ports; a box or a valve
-becomes a pull point where the lines through its ports meet; at an element with three and more
-connections every run ends, at one named point.
+becomes a pull point where the lines through its ports meet, or at its port where it has one; at an
+element with three and more connections every run ends, at one named point.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from route3d.formats.drawn_routes import LostFitting, WrittenVertex
 from route3d.formats.exchange import Element
 from route3d.formats.ifc.elements import Part
 from route3d.formats.ifc.ports import SAME_PLACE, Connection
-from route3d.geometry.join import DrawnPiece, straight_piece
+from route3d.geometry.join import MEETING, DrawnPiece, straight_piece
 from route3d.geometry.loose_ends import EVEN, elbow_between
 from route3d.geometry.vectors import Floats, frozen, norm
 
@@ -194,7 +194,7 @@ def _through_node(
     label = part.name or part.kind
     if len(met) == 1:
         place, along = met[0]
-        center = place
+        center = _ended_at_port(part, joints, own, place, made)
     else:
         center = _center(part, met)
         place, along = met[0]
@@ -222,6 +222,46 @@ def _through_node(
     if pull:
         size = " x ".join(f"{side:.4g}" for side in box) + " m" if box else "size not known"
         made.boxes.append(f"{label} ({part.kind}), {size}")
+
+
+def _ended_at_port(
+    part: Part,
+    joints: Sequence[_Joint],
+    own: dict[int, list[DrawnPiece]],
+    place: Floats,
+    made: Network,
+) -> Floats:
+    """Where a run ends that one end of, at ``place``, is connected to a box: at its port.
+
+    A straight that leads on to the port, or goes past it, is made to end there. What ends beside
+    the line of the port stays as drawn.
+    """
+    joint = next((j for j in joints if j.mine is not None), None)
+    if not part.is_box or joint is None or joint.mine is None:
+        return place
+    off = float(norm(joint.mine - place))
+    if off <= MEETING or not _ended_in_line(own.get(joint.other, []), place, joint.mine):
+        return place
+    if off > _TOLD:
+        made.tell(
+            part, "guessed", f"the run ends at its port, drawn {off * 1000:.4g} mm off", place
+        )
+    return joint.mine
+
+
+def _ended_in_line(pieces: list[DrawnPiece], start: Floats, port: Floats) -> bool:
+    """End the straight that ends at ``start`` at a port that lies on its line; false if none."""
+    for piece in pieces:
+        for end, before in ((0, 1), (-1, -2)):
+            if float(norm(piece.points[end] - start)) > MEETING:
+                continue
+            leg = piece.points[end] - piece.points[before]
+            if float(norm(np.cross(leg, port - start))) > _TOLD * float(norm(leg)):
+                return False
+            return float((port - piece.points[before]) @ leg) > 0 and _ended_at(
+                pieces, start, start, port
+            )
+    return False
 
 
 # A straight that passes the middle of a box by more than this (m) is told, up to this turn led on.

@@ -259,7 +259,7 @@ def _concrete(job: Job, paths: Sequence[Path], grade: Grade) -> tuple[list[Built
     found, folds = [], []
     for bank in job.banks:
         index = next(i for i, run in enumerate(job.runs) if run.name == bank.run)
-        body = concrete_of(bank, job.runs[index], paths[index], job.site.free_ends, grade)
+        body = concrete_of(bank, job.runs[index], paths[index], job.site, grade)
         if body is not None:
             found.append(body)
         elif bank.cover:
@@ -268,7 +268,7 @@ def _concrete(job: Job, paths: Sequence[Path], grade: Grade) -> tuple[list[Built
 
 
 def _boxes(job: Job, run: Run, path: Path) -> tuple[Built, ...]:
-    return boxes_of(run, path, job.site.free_ends)
+    return boxes_of(run, path, job.site)
 
 
 # --- one run -------------------------------------------------------------------------------------
@@ -322,10 +322,10 @@ def _measured(
     """The line of a run, or a duct about it by its ``own_tubes``, against everything."""
     job = around.job
     run, radii = job.runs[index], outer_radii(job.runs[index])
-    own = places(run, path, job.site.free_ends)
+    own = places(run, path, job.site)
     ends = [(s - reach, s + reach) for _, s, reach in own]
     shared = {
-        i: shared_zones(own, places(other, around.paths[i], job.site.free_ends))
+        i: shared_zones(own, places(other, around.paths[i], job.site))
         for i, other in enumerate(job.runs)
         if i != index
     }
@@ -421,7 +421,7 @@ def _with_conduits(body: Built, around: _Around, names: Container[str]) -> list[
     for i, run in enumerate(around.job.runs):
         if run.name in names or run.name == body.run:
             continue
-        own = places(run, around.paths[i], around.job.site.free_ends)
+        own = places(run, around.paths[i], around.job.site)
         zone = shared_zones(own, list(body.places))
         ducts = around.banks.get(run.name)
         lines = (around.paths[i],) if ducts is None else ducts.paths

@@ -90,6 +90,12 @@ def mesh_extents(job: Job, meshes: Sequence[SiteMesh]) -> tuple[MeshExtents, ...
     return tuple(_extents(job, mesh, routes) for mesh in meshes)
 
 
+def standing(job: Job, meshes: Sequence[SiteMesh]) -> tuple[SiteMesh, ...]:
+    """Those of the meshes that can stand where they were read: machines are placed among them."""
+    found = zip(meshes, mesh_extents(job, meshes), strict=True) if meshes else ()
+    return tuple(mesh for mesh, where in found if where.judged)
+
+
 def _extents(job: Job, mesh: SiteMesh, routes: _Box) -> MeshExtents:
     held = np.zeros(len(mesh.vertices), dtype=bool)
     held[mesh.faces.ravel()] = True
