@@ -192,7 +192,7 @@ def test_the_gap_of_what_is_too_close_is_seen(apron: Path) -> None:
     job = load(apron)
     asked = tuple(replace(c, least=0.8) for c in job.site.clearances)
     job = replace(job, site=replace(job.site, clearances=asked))
-    result = evaluate_clearance(job, building_meshes(job, suffixes=True))
+    result = evaluate_clearance(job, building_meshes(job))
     (close,) = (i for i in issues(result) if i.verdict == "close")
     view = close_up(close, Surroundings(result))
     assert view.gap is not None and not view.hidden
