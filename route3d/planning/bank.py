@@ -68,17 +68,21 @@ def buried(
     return stretches_below(center, grade, section(bank, widest_duct(run)), starts)
 
 
-def stretches(bank: Bank, run: Run, center: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
+def stretches(
+    bank: Bank, run: Run, center: Path, grade: Grade, *, unknown: bool = False
+) -> tuple[tuple[float, float], ...]:
     """Station pairs (m) in concrete: what lies below grade, or all of it where nothing does.
 
-    Outside the surface of the grade it is as if the ground went on level from its edge. A bank ends
-    square at the walls of a box that it fits into, as a vault is one.
+    Outside the surface of the grade it is as if the ground went on level from its edge; with
+    ``unknown`` all of it counts there. A bank ends square at the walls of a box that it fits into,
+    as a vault is one.
     """
     below = buried(bank, run, center, starts := frames(center), grade)
     shape = section(bank, widest_duct(run))
     found = [(0.0, center.length)]
     if below:
-        found = _joined((*below, *_beyond(shape, center, starts, grade)))
+        outside = stretches_outside(center, grade) if unknown else ()
+        found = _joined((*below, *_beyond(shape, center, starts, grade), *outside))
     for box in boxes_in_line(run.route, center):
         if not _takes(box, shape):
             continue
@@ -186,12 +190,17 @@ def parts_of(
     starts: Floats,
     grade: Grade,
     within: Sequence[tuple[float, float]] | None = None,
+    *,
+    unknown: bool = False,
 ) -> tuple[EncasedPart, ...]:
-    """Every stretch in concrete, cut where the ducts change width; only what is ``within``."""
+    """Every stretch in concrete, cut where the ducts change width; only what is ``within``.
+
+    ``unknown`` as in `stretches`.
+    """
     widest = widest_duct(run)
     outer = np.array([c.outer_diameter for c in run.route.conduits])
     parts = []
-    found = stretches(bank, run, center, grade)
+    found = stretches(bank, run, center, grade, unknown=unknown)
     for start, end in found if within is None else common(found, within):
         whole = part_of(center, start, end)
         changes = np.flatnonzero(np.diff(outer[whole.leg])) + 1

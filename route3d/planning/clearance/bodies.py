@@ -115,9 +115,12 @@ def grouped(bodies: Sequence[Built]) -> list[Group]:
 
 
 def concrete_of(bank: Bank, run: Run, path: Path, site: Site, grade: Grade) -> Built | None:
-    """The concrete of a bank; None where it has none, or would fold over in a bend."""
+    """The concrete of a bank; None where it has none, or would fold over in a bend.
+
+    Where the ground is not known it is there all the same: what is built there may be in it.
+    """
     starts = frames(path)
-    parts = parts_of(bank, run, path, starts, grade)
+    parts = parts_of(bank, run, path, starts, grade, unknown=True)
     if bank.cover == 0 or any(folded(p.path, p.section, frames(p.path, p.frame)) for p in parts):
         return None
     found = [swept(p.path, p.frame, p.section.corners, p.start) for p in parts]
