@@ -261,7 +261,7 @@ def test_labels_lie_apart_and_those_left_out_are_told(tmp_path: Path) -> None:
     riser = np.array([(0, 90, 0), (90, 90, 0), (90, 90, 12), (200, 90, 12)], dtype=float)
     routes = [ExchangeRoute("W", waves, radii), ExchangeRoute("R", riser, np.array([0, 1, 1, 0]))]
     file = tmp_path / "w.dxf"
-    write_dxf(routes, file, "SI")
+    write_dxf(routes, file, "m")
     texts = list(ezdxf.readfile(file).modelspace().query("TEXT"))
     boxes = []
     for text in texts:
@@ -271,7 +271,7 @@ def test_labels_lie_apart_and_those_left_out_are_told(tmp_path: Path) -> None:
         for e, f, g, h in boxes[:i]:
             assert c <= e or g <= a or d <= f or h <= b
     bends = [t for t in texts if t.dxf.text.startswith("bend ")]
-    (said,) = written_said(routes, file, "SI")
+    (said,) = written_said(routes, file, "m")
     assert said == f"{120 - len(bends)} labels of bends left out: too close to others to be read"
     assert {"bend 1", "bend 2"} <= {
         t.dxf.text.partition(":")[0] for t in bends if t.dxf.layer == "R labels"
