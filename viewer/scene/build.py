@@ -143,6 +143,7 @@ def build_scene(
             "" if halted else _place_note(pull, place, factor),
         ),
         context=buildings,
+        north=job.site.frame.north,
         rooms=tuple(room_edges(room, origin) for room in job.site.rooms),
         place=place,
         limits=(tension_limit(pull), sidewall_limit(pull.run).value),

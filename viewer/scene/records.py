@@ -200,7 +200,8 @@ class Scene:
 
     ``limits`` of tension, N, and of sidewall pressure, N/m; ``place`` is the search for where the
     machine stands, None where none was made; ``banner`` says which values nobody has confirmed;
-    ``ground`` is the ground over the route.
+    ``ground`` is the ground over the route; ``north`` the direction of north on the plan, rad
+    clockwise from the y axis.
     """
 
     title: str
@@ -225,6 +226,7 @@ class Scene:
     limits: tuple[float, float] = (math.inf, math.inf)
     banner: str = ""
     ground: GroundLine = field(default_factory=lambda: GroundLine(np.empty(0), np.empty(0)))
+    north: float = 0.0
 
     def values(self, tube: Tube) -> Floats:
         """The values that color a tube, (n,), SI."""

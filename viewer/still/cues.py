@@ -36,19 +36,23 @@ def cue_items(
 ) -> list[Mark]:
     """Both cues in ``corner``."""
     middle = (corner[0] + 46 * unit, corner[1] + 40 * unit)
-    north = _north(camera, middle, unit, theme)
+    north = _north(scene.north, camera, middle, unit, theme)
     return [*north, *_scale_bar(scene, camera, corner, unit, theme, brief)]
 
 
-def _north(camera: Camera, middle: tuple[float, float], unit: float, theme: Theme) -> list[Mark]:
-    """An arrow along plan north as the camera sees it; in words where it looks along it."""
-    x, y = float(camera.right[1]), -float(camera.up[1])
+def _north(
+    north: float, camera: Camera, middle: tuple[float, float], unit: float, theme: Theme
+) -> list[Mark]:
+    """An arrow along north as the camera sees it; in words where it looks along it."""
+    east, up = math.sin(north), math.cos(north)
+    x = float(camera.right[0]) * east + float(camera.right[1]) * up
+    y = -float(camera.up[0]) * east - float(camera.up[1]) * up
     size = math.hypot(x, y)
-    words = Text(
-        (middle[0], middle[1] + 44 * unit), "plan north", 14 * unit, theme.ink, False, "middle"
-    )
+    called = "north" if north else "plan north"
+    words = Text((middle[0], middle[1] + 44 * unit), called, 14 * unit, theme.ink, False, "middle")
     if abs(float(camera.forward[2])) < 0.2 or size < 0.35:  # an arrow would hide its depth
-        turn = round(math.degrees(math.atan2(camera.forward[1], camera.forward[0])) / 45) % 8
+        ahead = math.atan2(camera.forward[1], camera.forward[0]) + north
+        turn = round(math.degrees(ahead) / 45) % 8
         return [
             Text(
                 (middle[0] - 44 * unit, middle[1] + 22 * unit),
@@ -58,7 +62,7 @@ def _north(camera: Camera, middle: tuple[float, float], unit: float, theme: Them
             ),
             Text(
                 (middle[0] - 44 * unit, middle[1] + 42 * unit),
-                f"plan {_COMPASS[turn]}",
+                called.replace("north", _COMPASS[turn]),
                 14 * unit,
                 theme.ink,
                 True,

@@ -142,6 +142,7 @@ def frame_data(job: Job, units: str, theme: str, language: str = ENGLISH) -> Dat
         "quantities": unit_table(),
         "themes": {name: _theme(name) for name in THEMES},
         "overLimit": OVER_LIMIT,
+        "north": job.site.frame.north,
         "modes": list(MODES),
         "cautions": list(CAUTIONS),
         "noGauge": NOT_TO_BE_MADE,

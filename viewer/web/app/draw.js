@@ -19,10 +19,12 @@ function text(x, y, words, anchor, kind = "") {
   return element;
 }
 
-// Scale bar and plan north, as the camera sees them.
+// Scale bar and north, as the camera sees them.
 export function drawCue(place, camera) {
   const axes = axesOf(camera);
-  const [x, y] = [axes.right[1], -axes.up[1]];
+  const [east, ahead] = [Math.sin(store.data.north), Math.cos(store.data.north)];
+  const x = axes.right[0] * east + axes.right[1] * ahead;
+  const y = -axes.up[0] * east - axes.up[1] * ahead;
   const long = Math.hypot(x, y);
   const root = svg("svg", { class: "drawn", viewBox: "0 0 104 74", height: 74 });
   if (long > 0.3) {
@@ -109,7 +111,7 @@ export function drawPlan(place, line, colorAt, ends) {
   const px = (v) => width / 2 + (v - (x0 + x1) / 2) * size;
   const py = (v) => height / 2 - (v - (y0 + y1) / 2) * size;
   const root = svg("svg", { class: "drawn", viewBox: `0 0 ${width} ${height}`, height, role: "img", "aria-label": "Plan of the route" });
-  root.append(text(4, 14, "Plan, north up", "start", "title"));
+  root.append(text(4, 14, store.data.north ? "Plan, y up" : "Plan, north up", "start", "title"));
   for (let k = 0; k < keep.length - 1; k++) {
     root.append(svg("line", { x1: px(xs[k]), y1: py(ys[k]), x2: px(xs[k + 1]), y2: py(ys[k + 1]),
       stroke: colorAt(keep[k + 1]), "stroke-width": 6, "stroke-linecap": "round" }));
