@@ -179,6 +179,10 @@ class LabelRoom:
         crossed += _cross(own, self.leaders).sum(axis=1)
         if wish.head:
             crossed += _hit(own, _words(boxes, wish), 0.0)
+        if strict:
+            fine = crossed == 0
+            boxes, elbows, over, own = boxes[fine], elbows[fine], over[fine], own[fine]
+            crossed = crossed[fine]
         grazed = np.zeros(len(own))
         if manner.beside:
             away = self.route[norm(self.route - anchor) > wish.sign + 1.5 * manner.gap]
@@ -411,7 +415,12 @@ def covered(boxes: Rects, points: Floats, reach: float) -> Floats:
 
 def _passed(lines: Rects, points: Floats, reach: float) -> Floats:
     """How many points each line piece (n, 4) comes within ``reach`` of, (n,)."""
-    (x, y), (a, b, c, d) = points.T, lines.T[..., None]
+    if not len(lines):
+        return np.zeros(0)
+    ends = lines.reshape(-1, 2)
+    low, high = ends.min(axis=0) - reach, ends.max(axis=0) + reach
+    x, y = points[((points >= low) & (points <= high)).all(axis=1)].T  # all others are farther
+    a, b, c, d = lines.T[..., None]
     along, down = c - a, d - b
     length = np.maximum(along * along + down * down, 1e-12)
     share = np.clip(((x - a) * along + (y - b) * down) / length, 0.0, 1.0)

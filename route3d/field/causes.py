@@ -17,7 +17,8 @@ set. No interval takes the other figures to be known: each is taken as far off a
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -163,11 +164,29 @@ class Trial:
 
     def loads_and_slopes(self, x: Floats, columns: Sequence[int]) -> tuple[Floats, Floats]:
         """The readings (n,) N for ``x`` (q,), and their change per unit of each of ``columns``."""
-        p, each = self.modeled, [k for k in columns if k < self.modeled]
-        moved = np.repeat(x[:p, None], 1 + 2 * len(each), axis=1)
+        return self.all_loads_and_slopes([(x, columns)])[0]
+
+    def all_loads_and_slopes(
+        self, asked: Sequence[tuple[Floats, Sequence[int]]]
+    ) -> list[tuple[Floats, Floats]]:
+        """As ``loads_and_slopes`` for each of ``asked``, in one march along the route."""
+        moved = [self._moved(x, columns) for x, columns in asked]
+        made = self._pulled(np.hstack(moved))
+        ends = np.cumsum([each.shape[1] for each in moved])[:-1]
+        parts = np.split(made, ends, axis=1)
+        return [self._sloped(*each, part) for each, part in zip(asked, parts, strict=True)]
+
+    def _moved(self, x: Floats, columns: Sequence[int]) -> Floats:
+        """The modeled figures of ``x``, and with a trifle more and less of each of ``columns``."""
+        each = [k for k in columns if k < self.modeled]
+        moved = np.repeat(x[: self.modeled, None], 1 + 2 * len(each), axis=1)
         for i, k in enumerate(each):
             moved[k, 1 + 2 * i : 3 + 2 * i] += np.array([1.0, -1.0]) * self.trifle[k]
-        made = self._pulled(moved)
+        return moved
+
+    def _sloped(self, x: Floats, columns: Sequence[int], made: Floats) -> tuple[Floats, Floats]:
+        """Readings and slopes from what the pull model made of the figures of ``_moved``."""
+        p, each = self.modeled, [k for k in columns if k < self.modeled]
         slopes = np.zeros((len(self.at), len(columns)))
         for i, k in enumerate(each):
             slopes[:, columns.index(k)] = made[:, 1 + 2 * i] - made[:, 2 + 2 * i]
@@ -196,15 +215,19 @@ class Trial:
         ratios = conduit * bend[self.bend_of]
         made = plain = self._model(ratios, rope, reel)
         for event, change in zip(self.events, x[c + b + 3 :], strict=True):
-            after = (told.pulled >= event.pulled)[:, None]
-            if not change.any():
+            after, on = (told.pulled >= event.pulled)[:, None], np.flatnonzero(change)
+            if not len(on):
                 continue
+            own = ratios[:, on], rope[on], reel[on]
+            made = made.copy()
             if event.kind == "brake":
-                made = made + after * (self._model(ratios, rope, reel + change) - plain)
+                grown = self._model(own[0], own[1], own[2] + change[on]) - plain[:, on]
+                made[:, on] += after * grown
             else:
-                grown = self._model(np.maximum(ratios + change, _LEAST), rope, reel) - plain
+                grown = self._model(np.maximum(own[0] + change[on], _LEAST), *own[1:])
+                grown = grown - plain[:, on]
                 since = min(int(np.argmax(after[:, 0])), len(grown) - 1)
-                made = made + after * (grown - grown[since])
+                made[:, on] += after * (grown - grown[since])
         return _between(self.at, told.pulled, made)
 
     def _model(self, ratios: Floats, rope: Floats, reel: Floats) -> Floats:
@@ -425,6 +448,10 @@ class _Fit(NamedTuple):
     cov: Floats
 
 
+# Asks for loads and slopes of figures x (q,) by their columns, and ends in a fit.
+_Fitting = Generator[tuple[Floats, Sequence[int]], tuple[Floats, Floats], _Fit]
+
+
 @dataclass(frozen=True, eq=False)
 class _Race:
     """Sets of causes weighed under one noise; ``white`` (n, n) makes residuals independent."""
@@ -433,12 +460,31 @@ class _Race:
     white: Floats
 
     def fit(self, chosen: Sequence[int], start: Floats) -> _Fit:
-        """The set fitted by Gauss and Newton, each step halved until it is better."""
+        """The set fitted, from the figures ``start`` (q,)."""
+        return self.fits([chosen], start)[0]
+
+    def fits(self, sets: Sequence[Sequence[int]], start: Floats) -> list[_Fit]:
+        """Each set fitted as ``fit`` does; each step of all of them is one march of the model."""
+        found: dict[int, _Fit] = {}
+        going = {i: self._fitting(chosen, start) for i, chosen in enumerate(sets)}
+        asked = {i: next(fitting) for i, fitting in going.items()}
+        while asked:
+            made = self.trial.all_loads_and_slopes(list(asked.values()))
+            for i, answer in zip(list(asked), made, strict=True):
+                try:
+                    asked[i] = going[i].send(answer)
+                except StopIteration as done:
+                    found[i] = done.value
+                    del asked[i]
+        return [found[i] for i in range(len(sets))]
+
+    def _fitting(self, chosen: Sequence[int], start: Floats) -> _Fitting:
+        """Gauss and Newton, each step halved until it is better; asks for loads and slopes."""
         trial = self.trial
         columns, spread = self._columns(chosen)
         x = np.zeros(trial.count)
         x[columns] = start[columns]
-        cost, surprise, slopes = self._cost(x, columns, spread)
+        cost, surprise, slopes = self._cost(x, columns, spread, (yield x, columns))
         for _ in range(_MOST_STEPS):
             move = np.linalg.solve(
                 np.eye(len(columns)) + slopes.T @ slopes, slopes.T @ surprise - x[columns] / spread
@@ -446,7 +492,7 @@ class _Race:
             for share in (1.0, 0.5, 0.25, 0.1):
                 there = x.copy()
                 there[columns] += share * move * spread
-                new = self._cost(there, columns, spread)
+                new = self._cost(there, columns, spread, (yield there, columns))
                 if new[0] < cost:
                     break
             else:
@@ -476,23 +522,35 @@ class _Race:
         """What each candidate beside a fitted set adds to its evidence, to first order, (all,)."""
         trial = self.trial
         columns, spread = self._columns(fit.chosen)
-        made, slopes = trial.loads_and_slopes(fit.x, range(trial.count))
-        surprise, slopes = self.white @ (trial.load - made), self.white @ slopes
+        made, modeled = trial.loads_and_slopes(fit.x, range(trial.modeled))
+        surprise = self.white @ (trial.load - made)
+        slopes = np.hstack((self.white @ modeled, self.added))
         own = slopes[:, columns] * spread
         inverse = np.linalg.inv(np.eye(len(columns)) + own.T @ own)
         gains = np.full(len(trial.candidates), -math.inf)
+        of_width: dict[int, list[int]] = defaultdict(list)
         for i, one in enumerate(trial.candidates):
             if i in fit.chosen or not set(columns).isdisjoint(one.columns):
                 continue
             if one.kind == "jump" and self._one_reading(one.start, fit.chosen):
                 continue
-            new = slopes[:, list(one.columns)] * np.array(one.spread)
-            pull = new.T @ surprise
-            across = own.T @ new
-            held = np.eye(new.shape[1]) + new.T @ new - across.T @ inverse @ across
-            shift = float(pull @ np.linalg.solve(held, pull))
-            gains[i] = 0.5 * shift - 0.5 * float(np.linalg.slogdet(held)[1]) + one.prior
+            of_width[len(one.columns)].append(i)
+        for width, those in of_width.items():  # all of so many columns at once
+            each = [trial.candidates[i] for i in those]
+            new = slopes[:, [one.columns for one in each]] * [one.spread for one in each]
+            new = new.transpose(1, 0, 2)  # (candidates, n, width)
+            pull, across = surprise @ new, own.T @ new
+            held = np.eye(width) + new.transpose(0, 2, 1) @ new
+            held -= across.transpose(0, 2, 1) @ inverse @ across
+            shift = (pull * np.linalg.solve(held, pull[..., None])[..., 0]).sum(axis=1)
+            prior = np.array([one.prior for one in each])
+            gains[those] = 0.5 * shift - 0.5 * np.linalg.slogdet(held)[1] + prior
         return gains
+
+    @cached_property
+    def added(self) -> Floats:
+        """The patterns ``added`` of the trial, made independent, (n, q - p)."""
+        return np.asarray(self.white @ self.trial.added)
 
     def _columns(self, chosen: Sequence[int]) -> tuple[list[int], Floats]:
         each = [self.trial.candidates[i] for i in chosen]
@@ -510,9 +568,14 @@ class _Race:
             if x.kind in ("jump", "event", "reel change")
         )
 
-    def _cost(self, x: Floats, columns: list[int], spread: Floats) -> tuple[float, Floats, Floats]:
-        """Minus the log of likelihood and prior, but for constants; the surprise and its slopes."""
-        made, slopes = self.trial.loads_and_slopes(x, columns)
+    def _cost(
+        self, x: Floats, columns: list[int], spread: Floats, answer: tuple[Floats, Floats]
+    ) -> tuple[float, Floats, Floats]:
+        """Minus the log of likelihood and prior, but for constants; the surprise and its slopes.
+
+        ``answer`` is loads and slopes for ``x``.
+        """
+        made, slopes = answer
         surprise = self.white @ (self.trial.load - made)
         before = x[columns] / spread
         cost = 0.5 * float(surprise @ surprise + before @ before)
@@ -601,7 +664,7 @@ def _taken_in(race: _Race, fit: _Fit, several: int) -> _Fit:
     while len(fit.chosen) < MOST_CAUSES:
         gains = race.gains(fit)
         gains[several] = -math.inf
-        tried = [race.fit((*fit.chosen, i), fit.x) for i in _likeliest(gains, 4)]
+        tried = race.fits([(*fit.chosen, i) for i in _likeliest(gains, 4)], fit.x)
         best = max(tried, key=lambda f: f.evidence, default=fit)
         if best.evidence < fit.evidence + WORTH:
             break
@@ -615,10 +678,8 @@ def _likeliest(gains: Floats, most: int, below: float = 25.0) -> list[int]:
 
 
 def _without_idle(race: _Race, fit: _Fit, several: int) -> _Fit:
-    for i in fit.chosen[:-1]:
-        if i == several:
-            continue
-        less = race.fit(tuple(k for k in fit.chosen if k != i), fit.x)
+    fewer = [tuple(k for k in fit.chosen if k != i) for i in fit.chosen[:-1] if i != several]
+    for less in race.fits(fewer, fit.x):
         if less.evidence > fit.evidence - WORTH:
             return _without_idle(race, less, several)
     return fit
@@ -629,7 +690,7 @@ def _told(race: _Race, fit: _Fit, chosen: int) -> Explanation:
     rest = tuple(k for k in fit.chosen if k != chosen)
     without = race.fit(rest, fit.x)
     others = [i for i in _likeliest(race.gains(without), 8, math.inf) if i != chosen]
-    instead = [race.fit((*rest, i), without.x) for i in others]
+    instead = race.fits([(*rest, i) for i in others], without.x)
     fits = [fit, *instead]
     weights = np.array([f.evidence for f in fits])
     kept: list[_Fit] = []

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -34,9 +34,12 @@ class Noise:
 
 
 class NoiseState(NamedTuple):
-    """What is known of e at the last reading: its ``mean`` N (k,), ``variance`` N², and where."""
+    """What is known of e at the last reading: its ``mean`` N (k,), ``variance`` N², and where.
 
-    mean: Floats
+    One scenario may be a plain float.
+    """
+
+    mean: Any
     variance: float
     at: float
 
@@ -55,9 +58,7 @@ def predicted(noise: Noise, state: NoiseState, at: float) -> NoiseState:
     return NoiseState(rho * state.mean, variance, at)
 
 
-def updated(
-    noise: Noise, state: NoiseState, at: float, residual: Floats
-) -> tuple[NoiseState, Floats]:
+def updated(noise: Noise, state: NoiseState, at: float, residual: Any) -> tuple[NoiseState, Any]:
     """The state with ``residual`` (k,) N read at ``at`` m, and the log likelihood of it, (k,)."""
     before = predicted(noise, state, at)
     total = before.variance + noise.rounding
@@ -69,8 +70,12 @@ def updated(
 
 def log_likelihood(noise: Noise, at: Floats, residual: Floats) -> Floats:
     """Log likelihood of residuals (n, k) N at cable lengths ``at`` (n,) m in order, (k,)."""
-    state, total = start_state(noise, residual.shape[1]), np.zeros(residual.shape[1])
-    for place, row in zip(at.tolist(), residual, strict=True):
+    if residual.shape[1] == 1:  # in plain floats: numpy's cost per call would be most of the time
+        state, rows = NoiseState(0.0, noise.sigma**2, math.nan), residual[:, 0].tolist()
+    else:
+        state, rows = start_state(noise, residual.shape[1]), residual
+    total = np.zeros(residual.shape[1])
+    for place, row in zip(at.tolist(), rows, strict=True):
         state, each = updated(noise, state, place, row)
-        total = total + each
+        total += each
     return total

@@ -83,29 +83,26 @@ class HeadTrack:
         friction of the rope, lead-off included, and ``start`` (k,) N enters the conduit. As
         ``loads``, with the cable behind all heads carried once. Sheaves keep their efficiency.
         """
-        run, method = self.pull.run, self.pull.practice.method
-        behind = np.array(start, dtype=np.float64)
-        ahead = np.empty((len(self.joints), len(behind)))
+        run = self.pull.run
+        # Rope for the heads that have passed, one row each, then the cable behind all others.
+        t = np.empty((len(self.joints) + 1, len(start)))
+        mu, weight = np.empty_like(t), np.full_like(t, self.rope.weight)
+        behind, before = np.asarray(start, dtype=np.float64), 0
         for i, friction in enumerate(self.friction.tolist()):
-            first, last = np.searchsorted(self.joints, i), self.passed(i)
-            ahead[first:last] = behind
-            piece, sheave = self.pieces[i], bool(self.on_sheave[i])
-            if last:
-                mu = np.full_like(behind, friction) if sheave else rope
-                mu = np.broadcast_to(mu, ahead[:last].shape).ravel()
-                weight = np.full(mu.shape, self.rope.weight)
-                end = through_piece(piece, weight, mu, ahead[:last].ravel(), "exact")
-                ahead[:last] = np.minimum(end, ENDLESS).reshape(last, -1)
-            if last < len(self.joints):
-                mu = friction * (np.ones_like(behind) if sheave else ratios[i])
-                weight = np.full_like(behind, run.cables.weight)
-                behind = np.minimum(through_piece(piece, weight, mu, behind, method), ENDLESS)
-        ahead[self.passed(len(self.friction) - 1) :] = behind
+            passed, sheave = self.passed(i), bool(self.on_sheave[i])
+            t[before : passed + 1] = behind
+            weight[before:passed], weight[passed] = self.rope.weight, run.cables.weight
+            mu[:passed] = friction if sheave else rope
+            mu[passed] = friction if sheave else friction * ratios[i]
+            on = slice(passed + 1)
+            t[on] = self._through(i, t[on], weight[on], mu[on], passed)
+            behind, before = t[passed], passed
+        t[before:] = behind
+        ahead: Floats = t[:-1]
         if not run.lead_off:
             return ahead
         factor = np.array([lead_off_factor(run.lead_off, f) for f in rope.tolist()])
-        loads: Floats = ahead * factor
-        return loads
+        return np.asarray(ahead * factor)
 
     @cached_property
     def pieces(self) -> list[MarchSegment]:
@@ -130,6 +127,10 @@ class HeadTrack:
             mu *= factors
         weight = np.full(t.shape, cables.weight)
         weight[:passed] = self.rope.weight
+        return self._through(i, t, weight, mu, passed)
+
+    def _through(self, i: int, t: Floats, weight: Floats, mu: Floats, passed: int) -> Floats:
+        """Tension (r, k) behind segment ``i``; the first ``passed`` rows are of rope."""
         method, split = self.pull.practice.method, passed * t.shape[1]
         # The rope is carried by the exact law, whatever the cable is.
         ends = [0, t.size] if method == "exact" else [0, split, t.size]

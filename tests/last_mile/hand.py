@@ -64,32 +64,30 @@ def walk(tension: float, weight: float, friction: float, start: float, end: floa
     found = [tension]
     for low, high, i in _pieces(start, end):
         length, t0, t1 = PIECES[i]
+        z0 = float(t0[2])
         if t1 is None:
-            rise = weight * t0[2] + friction * weight * math.sqrt(1 - t0[2] ** 2)
+            rise = weight * z0 + friction * weight * math.sqrt(1 - z0**2)
             found.append(found[-1] + rise * (high - low))
             continue
         steps = max(2, round(60 * (high - low) / length))
+        z1 = float(t1[2])
         h, begin = (high - low) / steps, (low - float(ENDS[i])) / RADIUS
         for n in range(steps):
             angle, t = begin + n * h / RADIUS, found[-1]
-            k1 = _slope(t, angle, t0, t1, weight, friction)
-            k2 = _slope(t + h / 2 * k1, angle + h / 2 / RADIUS, t0, t1, weight, friction)
-            k3 = _slope(t + h / 2 * k2, angle + h / 2 / RADIUS, t0, t1, weight, friction)
-            k4 = _slope(t + h * k3, angle + h / RADIUS, t0, t1, weight, friction)
+            k1 = _slope(t, angle, z0, z1, weight, friction)
+            k2 = _slope(t + h / 2 * k1, angle + h / 2 / RADIUS, z0, z1, weight, friction)
+            k3 = _slope(t + h / 2 * k2, angle + h / 2 / RADIUS, z0, z1, weight, friction)
+            k4 = _slope(t + h * k3, angle + h / RADIUS, z0, z1, weight, friction)
             found.append(t + h / 6 * (k1 + 2 * k2 + 2 * k3 + k4))
     return found
 
 
-def _slope(
-    t: float, angle: float, t0: np.ndarray, t1: np.ndarray, weight: float, friction: float
-) -> float:
-    """dT/ds in a bend from ``t0`` to ``t1``, in components along and across the cable."""
+def _slope(t: float, angle: float, z0: float, z1: float, weight: float, friction: float) -> float:
+    """dT/ds in a bend whose ends rise by ``z0`` and ``z1``, along and across the cable."""
     c, s = math.cos(angle), math.sin(angle)
-    rise, inward = c * t0[2] + s * t1[2], -s * t0[2] + c * t1[2]
+    rise, inward = c * z0 + s * z1, -s * z0 + c * z1
     level = math.sqrt(max(0.0, 1 - rise**2 - inward**2))
-    return float(
-        weight * rise + friction * math.hypot(t / RADIUS - weight * inward, weight * level)
-    )
+    return weight * rise + friction * math.hypot(t / RADIUS - weight * inward, weight * level)
 
 
 def cable(reel: float, head: float, times: float = 1.0, friction: float = FRICTION) -> float:
@@ -141,7 +139,9 @@ def shares(reel: float, times: float, friction: float, rope: float) -> dict[str,
     """The largest share of each limit with the head anywhere, the cable moving."""
     f = friction * OMEGA * times
     ends = [0.0, *(x for bend in BENDS for x in bend), LENGTH]
-    at_head = {x: march(reel * FEED, WEIGHT, f, 0.0, x) for x in ends}
+    at_head = {0.0: reel * FEED}
+    for a, b in pairwise(ends):
+        at_head[b] = march(at_head[a], WEIGHT, f, a, b)
     load = max(
         march(t, ROPE_WEIGHT, ROPE_FRICTION * rope, x, LENGTH) * LEAD_OFF
         for x, t in at_head.items()

@@ -132,6 +132,7 @@ def looked_at(text: str) -> Live:
 
     async def look() -> None:
         await Page(live).hello()
+        await Page(live).hello()  # what is sent once the plans are known
 
     asyncio.run(asyncio.wait_for(look(), WAIT))
     return live
