@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most, worst_first
-from route3d.geometry.bend_schedule import ScheduledBend, leg_rooms
+from route3d.geometry.bend_schedule import ScheduledBend, bend_labels, leg_rooms
 from route3d.geometry.elbows import Elbow, elbow_kind
 from route3d.geometry.fillet import route_schedule
 from route3d.geometry.offsets_saddles import DOG_LEG, OffsetOrSaddle, dog_leg, figures
@@ -165,7 +165,7 @@ def shop_sheet(
         marks |= {n: (used + at, m) for n, (at, m) in laid.marks.items()}
         pieces += (replace(p, stick=p.stick and used + p.stick) for p in laid.pieces)
         used += laid.sticks
-    names = _bend_labels(len(bends), run)
+    names = bend_labels(len(bends), run)
     pieces = _labeled(pieces, names, run)
     holder = {n: p.label for p in reversed(pieces) for n in p.bends}
     made = [
@@ -186,12 +186,6 @@ def shop_sheet(
     return Shop(
         tuple(made), tuple(pieces), tuple(sections), _sources(route, stick, rules), no_stick
     )
-
-
-def _bend_labels(count: int, run: str) -> list[str]:
-    """Such as F1-B03, with as many digits for all."""
-    head, digits = f"{run}-" if run else "", max(2, len(str(count)))
-    return [f"{head}B{number:0{digits}}" for number in range(1, count + 1)]
 
 
 def _labeled(pieces: Sequence[ShopPiece], bends: Sequence[str], run: str) -> list[ShopPiece]:

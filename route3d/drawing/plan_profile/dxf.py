@@ -41,9 +41,8 @@ from route3d.drawing.plan_profile.flags import (
 )
 from route3d.drawing.plan_profile.layout import PlanView, turned
 from route3d.drawing.plan_profile.linework import SMALL
-from route3d.drawing.plan_profile.plan import level_dimensions
 from route3d.drawing.plan_profile.profile import profile_window
-from route3d.drawing.plan_profile.setup import Setup, SheetSpan
+from route3d.drawing.plan_profile.setup import Setup
 from route3d.drawing.plan_profile.sheets import DrawingSheet, Sheet
 from route3d.drawing.plan_profile.surroundings import Piece
 from route3d.drawing.text_width import text_width
@@ -269,16 +268,12 @@ def _dimensions(
     space: Modelspace, setup: Setup, model: _Model, view: PlanView, room: LabelRoom
 ) -> None:
     """Real dimensions of the level legs, between the points where the tangents meet."""
-    points = [v.point for v in setup.course.run.route.vertices]
-    for (a, b), length in level_dimensions(setup, SheetSpan(0.0, setup.course.path.length, 0.0)):
-        if length < 4 * SMALL / setup.scale.mm:
+    for leg in setup.course.legs:
+        if not leg.in_plan:
             continue
-        ends = view(np.array([points[a], points[b]]) + model.shift)
-        _keep_off(room, ends, show(length, "length", setup.system))
-        first, second = (
-            tuple(((np.array(points[i][:2]) + model.shift[:2]) * model.scale).tolist())
-            for i in (a, b)
-        )
+        ends = np.array(sorted(((leg.a + model.shift).tolist(), (leg.b + model.shift).tolist())))
+        _keep_off(room, view(ends), show(leg.level, "length", setup.system))
+        first, second = (tuple(row) for row in (ends[:, :2] * model.scale).tolist())
         space.add_aligned_dim(
             p1=first,
             p2=second,

@@ -14,11 +14,13 @@ from route3d.drawing.plan_profile.title_block import Titled, title_block
 from route3d.drawing.text_width import fitted, plain, text_width
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
+from route3d.model.run import Run
 from route3d.units import show, unit_label
 
 # Columns of the table: head, the right edge of its figures (mm from the left of the table).
-_COLUMNS = (("", 4.5), ("station", 22.0), ("straight", 36.5), ("elev.", 51.0), ("angle", 62.5))
+_COLUMNS = (("station", 29.0), ("straight", 43.0), ("elev.", 55.5), ("angle", 65.5))
 _RADIUS, _LIES = 79.0, 80.8
+_LABEL = 14.5  # room for the label of a bend
 
 
 def frame_marks(setup: Setup, number: int, left_out: Sequence[str]) -> list[Mark]:
@@ -109,29 +111,36 @@ def _row(setup: Setup, event: Event, left: float, base: float) -> list[Mark]:
     system = setup.system
 
     def figure(value: float, quantity: str) -> str:
-        return fitted(show(value, quantity, system).split()[0], SMALL, 13.8)
+        return figure_of(show(value, quantity, system))
+
+    def figure_of(words: str) -> str:
+        return fitted(words.split()[0], SMALL, 12.6)
 
     cells = [
-        (fitted(event.mark, SMALL, 6.2), 7.4),
-        (figure(event.station, "length"), 22.0),
-        (figure(event.straight, "length") if event.station > 0 else "", 36.5),
-        (fitted(setup.elevation(event.elevation).split()[0], SMALL, 13.8), 51.0),
-        (show(event.angle, "angle", system) if event.angle > 1e-4 else "", 62.5),
+        (figure(event.station, "length"), 29.0),
+        (figure(event.straight, "length") if event.station > 0 else "", 43.0),
+        (figure_of(setup.elevation(event.elevation)), 55.5),
+        (show(event.angle, "angle", system) if event.angle > 1e-4 else "", 65.5),
         (figure(event.radius, "radius") if event.is_bend else "", _RADIUS),
     ]
-    marks: list[Mark] = [
-        letters(left + x, base, text, align="right", bold=i == 0)
-        for i, (text, x) in enumerate(cells)
-        if text
-    ]
+    label = label_of(setup.course.run, event)
+    if text_width(label, SMALL, bold=True) > _LABEL:  # the run is in the title
+        label = event.mark
+    marks: list[Mark] = [letters(left + 1.6, base, label, bold=True)]
+    marks += [letters(left + x, base, text, align="right") for text, x in cells if text]
     if event.lies:
         marks.append(letters(left + _LIES, base, event.lies))
     return marks
 
 
+def label_of(run: Run, event: Event) -> str:
+    """The label of a bend as in the bend schedule, such as F1-B03; of a point its number."""
+    return f"{run.name}-{event.mark}" if event.is_bend and run.name else event.mark
+
+
 def _foot(left: float, bottom: float, width: float, left_out: Sequence[str]) -> list[Mark]:
     """What the marks mean, and what the views had no room for."""
-    lines = ["numbers: bends (station at their start); P: points"]
+    lines = ["B: bends (station at their start); P: points"]
     if left_out:
         lines.append(f"{len(left_out)} not labeled in the views, no room: {'; '.join(left_out)}")
     return [

@@ -45,6 +45,8 @@ from route3d.drawing.plan_profile.setup import (
     MOST_SHEETS,
     Setup,
     SheetSpan,
+    box_heights,
+    boxes_in,
     heights_of,
     set_up,
 )
@@ -279,7 +281,9 @@ def _draft(layout: SheetLayout) -> Text:
 
 def _plan_view(setup: Setup, stretch: SheetSpan) -> PlanView:
     """The stretch in the middle of the plan."""
-    points = setup.course.path.point(setup.course.between(stretch.start, stretch.end))
+    points = setup.course.path.point(setup.course.between(stretch.start, stretch.end))[:, :2]
+    boxes = boxes_in(setup, stretch.start, stretch.end)
+    points = np.vstack((points, *(box.plan.points for box in boxes)))
     x, y = turned(points, stretch.turn)
     middle = (float(x.max() + x.min()) / 2, float(y.max() + y.min()) / 2)
     cos, sin = math.cos(stretch.turn), math.sin(stretch.turn)
@@ -295,13 +299,17 @@ def _profile_view(setup: Setup, stretch: SheetSpan) -> ProfileView:
     points = course.path.point(course.between(stretch.start, stretch.end))
     left, top, _, bottom = setup.layout.profile
     per_meter = mm * setup.exaggeration
-    heights = heights_of(course, stretch.start, stretch.end)
-    if float(np.ptp(heights)) * per_meter > bottom - top - 12.0:
-        heights = points[:, 2]
+    boxes = boxes_in(setup, stretch.start, stretch.end)
+    walls = box_heights(setup, stretch.start, stretch.end)
+    choices = (heights_of(setup, stretch.start, stretch.end),
+               np.concatenate((points[:, 2], walls)), points[:, 2])  # fmt: skip
+    fitting = (z for z in choices if float(np.ptp(z)) * per_meter <= bottom - top - 12.0)
+    heights = next(fitting, points[:, 2])
     middle = float(heights.max() + heights.min()) / 2
     low = middle - (bottom - top) / 2 / per_meter
     start = float(np.interp(stretch.start, course.stations, course.level))
-    at = left + PAD
+    before = max((start - float(b.profile.points[:, 0].min()) for b in boxes), default=0.0)
+    at = left + PAD + mm * max(before, 0.0)
     return ProfileView(
         mm, setup.exaggeration, course.stations, course.level, start, low, at, bottom
     )
