@@ -213,6 +213,7 @@ def _said(sheets: Sequence[Sheet]) -> list[str]:
         details = sum(len(s.setup.details) for s in drawn if s.number == 1)
         counts = ((sections, "section"), (details, "detail"))
         what = ", ".join(f"{n} {name}{'s' * (n > 1)}" for n, name in counts if n)
+        what = f"{what}, setting out" if what else "setting out"
         lines.append(f"{what} on {more} more sheet{'s' * (more > 1)}")
     return lines
 

@@ -199,7 +199,7 @@ class Leg:
 
     @property
     def rise(self) -> float:
-        """m"""
+        """Of b over a, m."""
         return float(self.b[2] - self.a[2])
 
     @property

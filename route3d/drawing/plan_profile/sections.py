@@ -35,11 +35,14 @@ _SHARE = 0.4  # of the longest straight: where a bank is cut
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LargeView:
-    """A section or detail by itself: its marks in mm, y down, the ``box`` they fill."""
+    """A section, detail or table by itself: its marks in mm, y down, the ``box`` they fill.
+
+    A table has no ``scale``.
+    """
 
     title: str
     said: str
-    scale: Scale
+    scale: Scale | None
     marks: tuple[Mark, ...]
     box: Rect
 

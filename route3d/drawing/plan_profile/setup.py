@@ -261,6 +261,8 @@ def _exaggerated(setup: Setup) -> Setup:
     room = 0.6 * (_height(setup.layout.profile) - 2 * _PROFILE_ROOM)
     for times in _EXAGGERATIONS if np.ptp(course.points[:, 2]) * mm >= 1e-6 else ():
         taller = _cut(replace(setup, exaggeration=times), len(setup.stretches))
+        if len(boxes_in(taller, 0.0, math.inf)) < len(boxes_in(setup, 0.0, math.inf)):
+            continue  # a box would not be whole
         rises = [float(np.ptp(heights_of(taller, s.start, s.end))) for s in taller.stretches]
         if rises and max(rises) * mm * times <= room:
             return taller

@@ -41,6 +41,7 @@ from route3d.drawing.plan_profile.sections import (
     section_view,
     sections_of,
 )
+from route3d.drawing.plan_profile.setting_out import setting_out
 from route3d.drawing.plan_profile.setup import (
     MOST_SHEETS,
     Setup,
@@ -207,6 +208,7 @@ def _numbered(
         for view in (section_view(setup, section) for section in taken)
     ]
     views += [detail_view(setup, detail) for setup in setups for detail in setup.details]
+    views += [table for setup in setups for table in setting_out(setup)]
     first = setups[0]
     pages = _packed(views, first.layout)
     count = sum(len(setup.stretches) for setup in setups)
@@ -384,7 +386,7 @@ def _view_sheet(
     marks: list[Mark] = [
         frame(layout.frame, layer="BORDER"),
         frame(layout.strip),
-        *heading(layout.views, "SECTIONS AND DETAILS", ["scales as noted"]),
+        *heading(layout.views, "SECTIONS, DETAILS AND SETTING OUT", ["scales as noted"]),
         *unconfirmed(setup.job, layout.views),
     ]
     for view, (x, y) in placed:
@@ -394,11 +396,12 @@ def _view_sheet(
         marks += [moved(mark, shift) for mark in view.marks]
         base, middle = y + bottom - top, x + wide / 2
         marks.append(letters(middle, base + 6.0, view.title, 2.5, "middle", bold=True))
-        told = (view.scale.words(setup.system), *_said(view, wide))
+        scale = () if view.scale is None else (view.scale.words(setup.system),)
+        told = (*scale, *_said(view, wide))
         for i, line in enumerate(told):
             marks.append(letters(middle, base + 10.0 + _LINE * i, line, SMALL, "middle"))
     runs = ", ".join(s.course.run.name for s in setups)
-    lines = ("Sections and details", f"Run{'s' * (len(setups) > 1)} {runs}")
+    lines = ("Sections, details, setting out", f"Run{'s' * (len(setups) > 1)} {runs}")
     shown = tuple(setups)
     marks += title_block(
         Titled(setup.job, layout, setup.system, setup.paper, lines, None, number, total, shown)
