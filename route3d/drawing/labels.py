@@ -239,9 +239,12 @@ class LabelRoom:
         self.lines = np.vstack((self.lines, spaced(points, spacing)))
 
     def beside(self, line: Floats, reach: float) -> bool:
-        """Whether a straight line (2, 2) comes nearer than ``reach`` to a line taken."""
+        """Whether a straight line (2, 2) comes nearer than ``reach`` to the route.
+
+        Or runs along another line taken; it may cross one.
+        """
         route = bool(_passed(line.reshape(1, 4), self.route, reach)[0])
-        return route or bool(_passed(line.reshape(1, 4), self.lines, reach / 3)[0])
+        return route or bool(_passed(line.reshape(1, 4), self.lines, reach / 3)[0] > _CROSSING)
 
     def crossed(self, line: Floats) -> bool:
         """Whether a straight line (2, 2) runs over a label or an obstacle."""

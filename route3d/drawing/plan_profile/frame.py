@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from route3d.drawing.marks import Mark, Rect
 from route3d.drawing.plan_profile.course import Event
 from route3d.drawing.plan_profile.layout import HEADER, ROW
-from route3d.drawing.plan_profile.linework import SMALL, frame, letters, stroke
+from route3d.drawing.plan_profile.linework import SMALL, frame, letters, snug, stroke
 from route3d.drawing.plan_profile.profile import profile_words
 from route3d.drawing.plan_profile.setup import Setup, on_sheet
 from route3d.drawing.plan_profile.title_block import Titled, title_block
@@ -29,7 +29,7 @@ def frame_marks(setup: Setup, number: int, left_out: Sequence[str]) -> list[Mark
     parts = (layout.plan_part, layout.table, layout.profile_part)
     marks: list[Mark] = [frame(layout.frame, layer="BORDER"), frame(layout.strip)]
     marks += [frame(part) for part in parts]
-    marks += heading(layout.plan_part, "PLAN", [setup.scale.words(setup.system)])
+    marks += heading(layout.plan_part, "PLAN", _plan_words(setup))
     marks += unconfirmed(setup.job, layout.plan_part)
     marks += heading(layout.profile_part, "PROFILE", profile_words(setup))
     marks += _table(setup, on_sheet(setup, number), left_out)
@@ -37,10 +37,19 @@ def frame_marks(setup: Setup, number: int, left_out: Sequence[str]) -> list[Mark
     return marks
 
 
+def _plan_words(setup: Setup) -> list[str]:
+    scale = setup.scale.words(setup.system)
+    if setup.duct is None:
+        return [scale]
+    return [f"{scale}; run {setup.duct.words(setup.course.run.name, setup.system)}", scale]
+
+
 def _titled(setup: Setup, number: int) -> Titled:
     run, path, system = setup.course.run, setup.course.path, setup.system
     total = f"{show(path.length, 'length', system)} of conduit, "
     total += f"{show(path.turn, 'angle', system)} total bend"
+    if setup.duct is not None:
+        total += f"; {setup.duct.words(run.name, system)}"
     return Titled(
         setup.job,
         setup.layout,
@@ -100,7 +109,7 @@ def _table(setup: Setup, flagged: Sequence[Event], left_out: Sequence[str]) -> l
         y += ROW
         if event.words:
             room = right - left - 9.0
-            marks.append(letters(left + 7.5, y + ROW - 1.3, fitted(event.words, SMALL, room)))
+            marks.append(snug(left + 7.5, y + ROW - 1.3, event.words, room))
             y += ROW
         marks.append(stroke((left, y), (right, y), layer="TABLE"))
     marks += _foot(left, bottom, right - left, left_out)

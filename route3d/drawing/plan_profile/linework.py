@@ -12,13 +12,14 @@ from dataclasses import replace
 import numpy as np
 
 from route3d.drawing.marks import BLACK, Align, Line, Mark, Rect, Ring, Shape, Text
-from route3d.drawing.text_width import CAPITAL
+from route3d.drawing.text_width import CAPITAL, fitted, text_width
 from route3d.geometry.vectors import Floats
 
 # Line widths, mm (ISO 128 row 0.18, 0.35, 0.7; from memory).
 THIN, MEDIUM, THICK = 0.18, 0.35, 0.7
 # Heights of capital letters, mm (ISO 3098 has 1.8, 2.5, 3.5; from memory).
 SMALL, PLAIN, LARGE = 2.0, 2.3, 3.5
+_LEAST = 0.75  # of their height words may have where they are long
 
 
 def letters(
@@ -34,6 +35,22 @@ def letters(
 ) -> Text:
     """One line of text on its base line; ``upright`` reads upwards, turned to the left."""
     return Text((x, y), text, height / CAPITAL, BLACK, bold, align, True, upright, layer=layer)
+
+
+def snug(
+    x: float,
+    y: float,
+    text: str,
+    width: float,
+    height: float = SMALL,
+    *,
+    bold: bool = False,
+    layer: str = "TEXT",
+) -> Text:
+    """One line of text no wider than ``width``: smaller where it has to be, and cut off last."""
+    wide = text_width(text, height, bold=bold)
+    size = height * min(1.0, max(0.995 * width / max(wide, 1e-9), _LEAST))
+    return letters(x, y, fitted(text, size, width, bold=bold), size, bold=bold, layer=layer)
 
 
 def ruled(points: Floats, width: float = THIN, dash: str = "", layer: str = "FRAME") -> Line:

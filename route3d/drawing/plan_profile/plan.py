@@ -12,7 +12,18 @@ import numpy as np
 from route3d.drawing.axes import multiples
 from route3d.drawing.labels import LabelRoom
 from route3d.drawing.layers import LINE_TYPES
-from route3d.drawing.marks import BLACK, Line, Mark, Rect, Ring, Shape, along, inset, lengths
+from route3d.drawing.marks import (
+    BLACK,
+    Line,
+    Mark,
+    Rect,
+    Ring,
+    Shape,
+    along,
+    inset,
+    lengths,
+    spaced,
+)
 from route3d.drawing.plan_profile.course import Event, GradeStretch, Leg, bend_middles
 from route3d.drawing.plan_profile.flags import (
     CALLOUT,
@@ -52,6 +63,7 @@ STEEP = 0.5  # level part of the tangent below which stations are left to the pr
 _KEPT_OFF = ("BANK", "BOXES", "OTHER-RUNS")  # lines of these no label covers
 _MOST_LINES = 40  # nor those of buildings, where they are no more
 _CUT_TAIL = 4.0  # of a section mark, mm
+_APART = 3.0  # other runs nearer to one another than this lie together, mm
 _NAME_REACH = 30.0  # of the leader to a name of what stands around, mm
 
 
@@ -165,8 +177,12 @@ def _pieces(plan: _PlanView) -> None:
 def _names(plan: _PlanView) -> None:
     """The names of what stands around, where there is room."""
     named = {event.name for event in plan.flagged}  # the pull point of a vault names its room
+    runs = []
     for piece, parts in plan.parts:
         if piece.name in ("", *named):
+            continue
+        if piece.layer == "OTHER-RUNS":
+            runs.append((piece.name.removeprefix("run "), parts))
             continue
         longest = max(parts, key=lambda p: float(lengths(p)[-1]))
         for share in (0.5, 0.25, 0.75, 0.1, 0.9):
@@ -174,6 +190,44 @@ def _names(plan: _PlanView) -> None:
             if placed := place_name(plan, piece.name, x, y, _NAME_REACH):
                 plan.marks += placed
                 break
+    _run_names(plan, runs)
+
+
+def _run_names(plan: _PlanView, runs: Sequence[tuple[str, list[Floats]]]) -> None:
+    """The name of each other run where it lies by itself; one label for those that lie together."""
+    import shapely
+
+    lines = [shapely.MultiLineString(parts) for _, parts in runs]
+    own = shapely.LineString(plan.view(plan.setup.course.points))
+    together: list[int] = []
+    for i, (name, parts) in enumerate(runs):
+        others = shapely.union_all([own, *lines[:i], *lines[i + 1 :]])
+        spots = np.vstack([spaced(part, _APART) for part in parts])
+        away = shapely.distance(shapely.points(spots), others)
+        alone = spots[away > _APART]
+        if not len(alone):
+            together.append(i)
+            continue
+        far = alone[np.argsort(-away[away > _APART], kind="stable")]
+        _name_at(plan, f"run {name}", far)
+    while together:
+        group = [together.pop(0)]
+        for i in tuple(together):
+            if shapely.distance(lines[group[0]], lines[i]) < _APART:
+                together.remove(i)
+                group.append(i)
+        names = ", ".join(runs[i][0] for i in group)
+        words = f"run {names}" if len(group) == 1 else f"runs {names} together"
+        longest = max(runs[group[0]][1], key=lambda p: float(lengths(p)[-1]))
+        _name_at(plan, words, spaced(longest, _APART)[::-1])
+
+
+def _name_at(plan: _PlanView, words: str, spots: Floats) -> None:
+    """A name at the first of some places (n, 2) that has room; a few are tried."""
+    for x, y in spots[:: max(len(spots) // 5, 1)].tolist():
+        if placed := place_name(plan, words, x, y, _NAME_REACH):
+            plan.marks += placed
+            return
 
 
 def place_name(view: DrawnView, name: str, x: float, y: float, reach: float) -> list[Mark] | None:
@@ -452,7 +506,7 @@ def _riser_labels(plan: _PlanView, risers: list[tuple[GradeStretch, float, float
     for straight, x, y in risers:
         length = show(straight.length, "length", plan.setup.system)
         lines = (f"riser {straight.way}", f"{length} straight", *_turned_in(plan, straight))
-        plan.add(Flag(x, y, lines, layer="DIMENSIONS", near=2.9), " ".join(lines), None)
+        plan.add(Flag(x, y, lines, layer="DIMENSIONS", near=2.9), None, None)  # in the profile, too
 
 
 def _turned_in(plan: _PlanView, straight: GradeStretch) -> tuple[str, ...]:

@@ -104,6 +104,8 @@ def section_view(setup: Setup, taken: Section) -> LargeView:
     if taken.bank is not None:
         drawn.bank(taken.bank, cut)
         what = f"duct bank, run {setup.course.run.name}"
+        held = [f"{d.row}-{d.column} {d.run}" for d in taken.bank.ducts]
+        what += f"; ducts {', '.join(held)}" if held else ""
     else:
         assert taken.box is not None
         drawn.vault(taken.box, cut)
@@ -154,7 +156,7 @@ class _Drawn:
             holes = tuple(center + circle for center in centers)
             self.marks.append(Shape(corners, BLACK, holes=holes, layer="SECTION-FILL"))
             self.marks.append(frame((-half, -high, half, high), layer="SECTIONS"))
-        self._ducts(centers, outer, cut.station, named=True)
+        self._ducts(centers, outer, cut.station, named=True, bank=bank)
         xs = sorted({round(float(x), 6) for x in centers[:, 0]})
         ys = sorted({round(float(y), 6) for y in centers[:, 1]})
         below = high + _OFFSET
@@ -199,10 +201,18 @@ class _Drawn:
     def _shape(self, bank: Bank, station: float) -> ConcreteSection:
         return section(bank, widest_duct(self.setup.course.run), self._outer(station))
 
-    def _ducts(self, centers: np.ndarray, outer: float, station: float, *, named: bool) -> None:
+    def _ducts(
+        self,
+        centers: np.ndarray,
+        outer: float,
+        station: float,
+        *,
+        named: bool,
+        bank: Bank | None = None,
+    ) -> None:
         path, conduits = self.setup.course.path, self.setup.course.run.route.conduits
-        row = int(np.searchsorted(path.stations, station, side="right")) - 1
-        conduit = conduits[int(path.leg[min(max(row, 0), len(path.leg) - 1)])]
+        at = int(np.searchsorted(path.stations, station, side="right")) - 1
+        conduit = conduits[int(path.leg[min(max(at, 0), len(path.leg) - 1)])]
         bore = conduit.inner_diameter / 2 * self.mm
         rows = sorted({round(float(y), 6) for y in centers[:, 1]})
         columns = sorted({round(float(x), 6) for x in centers[:, 0]})
@@ -210,6 +220,10 @@ class _Drawn:
             self.marks.append(Ring((x, y), outer, BLACK, 0.35, layer="SECTIONS"))
             self.marks.append(Ring((x, y), bore, BLACK, 0.18, layer="SECTIONS"))
             words = f"{rows.index(round(y, 6)) + 1}-{columns.index(round(x, 6)) + 1}"
+            row, column = map(int, words.split("-"))
+            held = bank.run_in(row, column) if named and bank is not None else ""
+            if held and text_width(f"{words} {held}", SMALL) < 2 * bore - 1:
+                words = f"{words} {held}"
             if named and text_width(words, SMALL) < 2 * bore - 1:
                 self.marks.append(letters(x, y + SMALL / 2, words, align="middle"))
         if not named:

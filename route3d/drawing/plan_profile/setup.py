@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from route3d.drawing.axes import multiples
 from route3d.drawing.marks import Rect
 from route3d.drawing.plan_profile.course import DrawnRun, Event, course_of
+from route3d.drawing.plan_profile.in_duct import InDuct, in_duct
 from route3d.drawing.plan_profile.layout import (
     PAD,
     PAPERS,
@@ -132,6 +133,7 @@ class Setup:
     stretches: tuple[SheetSpan, ...]
     boxes: tuple[DrawnBox, ...] = ()
     around: Surroundings = NOTHING
+    duct: InDuct | None = None
     pieces: Pieces = field(default_factory=Pieces)
     before: int = 0
     total: int = 0
@@ -162,7 +164,8 @@ def set_up(
     """Scale, layout and stretches of a run on at most so many sheets."""
     found = _fitted(job, run, system, paper, scale, most, around)
     pieces = pieces_of(job, found.course, around)
-    return replace(found, pieces=pieces, total=len(found.stretches))
+    duct = in_duct(job, run.name)
+    return replace(found, pieces=pieces, duct=duct, total=len(found.stretches))
 
 
 def _fitted(
