@@ -48,8 +48,10 @@ def _titled(setup: Setup, number: int) -> Titled:
     run, path, system = setup.course.run, setup.course.path, setup.system
     total = f"{show(path.length, 'length', system)} of conduit, "
     total += f"{show(path.turn, 'angle', system)} total bend"
-    if setup.duct is not None:
-        total += f"; {setup.duct.words(run.name, system)}"
+    if setup.duct is not None and setup.duct.length is not None:
+        duct = f"duct {setup.duct.row}-{setup.duct.column}"
+        long = show(setup.duct.length, "length", system)
+        total = f"{long} in {duct}; as drawn {total.replace(' of conduit', '')}"
     return Titled(
         setup.job,
         setup.layout,

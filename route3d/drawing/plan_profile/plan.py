@@ -179,7 +179,7 @@ def _names(plan: _PlanView) -> None:
     named = {event.name for event in plan.flagged}  # the pull point of a vault names its room
     runs = []
     for piece, parts in plan.parts:
-        if piece.name in ("", *named):
+        if not piece.name or (piece.name in named and not piece.filled):
             continue
         if piece.layer == "OTHER-RUNS":
             runs.append((piece.name.removeprefix("run "), parts))
@@ -557,11 +557,13 @@ def dimension(view: DrawnView, leg: Leg, ends: Floats, length: float, *, whole: 
     figure = show(length, "length", view.setup.system)
     words = figure if whole else f"{figure} whole leg"
     size, wide = float(np.hypot(*(ends[1] - ends[0]))), text_width(words, SMALL)
-    ways: list[tuple[float, bool, bool]] = []
+    ways: list[tuple[float, bool, float | None]] = []
     if size >= max(wide + 5.0, _SHORTEST_DIMENSION):
-        ways += [(offset, inner, True) for inner in (False, True) for offset in _OFFSET]
+        shares = (0.5, 0.35, 0.65, 0.2, 0.8) if size > 3 * wide else (0.5,)
+        ways += [(offset, inner, share) for inner in (False, True) for share in shares
+                 for offset in _OFFSET]  # fmt: skip
     if size >= _SHORTEST_MEASURED:
-        ways += [(offset, inner, False) for inner in (False, True) for offset in _NEAR_OFFSET]
+        ways += [(offset, inner, None) for inner in (False, True) for offset in _NEAR_OFFSET]
     if any(_dimension(view, ends, words, *way) for way in ways):
         return
     x, y = ends.mean(axis=0).tolist()
@@ -571,18 +573,18 @@ def dimension(view: DrawnView, leg: Leg, ends: Floats, length: float, *, whole: 
 
 
 def _dimension(
-    view: DrawnView, ends: Floats, words: str, offset: float, inner: bool, within: bool
+    view: DrawnView, ends: Floats, words: str, offset: float, inner: bool, share: float | None
 ) -> bool:
     """Draw a dimension at an offset from its leg; False where something is in its way.
 
-    An ``inner`` one may end on the leg of a corner it lies inside of. Its words stand ``within``
-    its line, else beyond it.
+    An ``inner`` one may end on the leg of a corner it lies inside of. Its words stand in its line,
+    at a ``share`` of it, or beyond it.
     """
     way = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
     across = np.array([way[1], -way[0]])
     line = ends + offset * across
-    middle = line.mean(axis=0)
-    if not within:
+    middle = line[0] + (0.5 if share is None else share) * (line[1] - line[0])
+    if share is None:
         half = np.array([text_width(words, SMALL) / 2, SMALL / 2])
         away = float(np.abs(across) @ half) + 1.8
         middle = middle + math.copysign(away, offset) * across

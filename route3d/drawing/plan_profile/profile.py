@@ -551,8 +551,12 @@ def _conduit_row(profile: _ProfileView, top: float) -> None:
         start, end = max(start, stretch.start), min(end, stretch.end)
         if end > start:
             a, b = profile.view.x(start), profile.view.x(end)
-            words = fitted(labels[i], SMALL, max(b - a - 1.0, 0.0))
-            profile.marks += _centered(a, b, top + _CONDUIT / 2, (words,), "TEXT")
+            label, y = labels[i], top + _CONDUIT / 2
+            wide, edge = text_width(label, SMALL), profile.setup.layout.rows[2] - 1.0
+            if wide > b - a - 0.6 and j == len(labels) and b + 1.6 + wide < edge:
+                profile.marks.append(letters(b + 1.6, y + SMALL / 2, label))
+            else:  # what has no room is in the table, where it starts
+                profile.marks += _centered(a, b, y, (label,), "TEXT")
             if start > stretch.start:
                 profile.marks.append(stroke((a, top), (a, top + _CONDUIT), layer="TABLE"))
             if end < path.length and end < stretch.end:

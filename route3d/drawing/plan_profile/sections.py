@@ -26,9 +26,12 @@ from route3d.model.job import Bank
 from route3d.planning.bank import stretches as bank_stretches
 from route3d.units import show
 
-_WIDE, _HIGH = 110.0, 80.0  # what is cut is no larger on paper, mm
+_WIDE, _HIGH = 110.0, 80.0  # what is cut is no larger on paper, mm; on large paper
+_WIDE_SHARE, _HIGH_SHARE = 0.27, 0.27  # these shares of its sides
+_ALIKE = 2.5  # boxes whose sides differ by less than this factor have one scale
 _OFFSET = 6.0  # from what is measured to the first dimension line, and from line to line
 _GROUND_GAP = 34.0  # the ground is drawn no farther above what is cut than this, mm
+_TIGHT = 5.0  # mm of cover in which words have no room
 _OFF_CENTER = 0.3  # of the length of a box: where it is cut, clear of dimensions to its middle
 _SHARE = 0.4  # of the longest straight: where a bank is cut
 
@@ -94,12 +97,37 @@ def _bank_station(setup: Setup, bank: Bank) -> float | None:
     return None if best is None else best[0] + _SHARE * (best[1] - best[0])
 
 
-def section_view(setup: Setup, taken: Section) -> LargeView:
-    """A section drawn at the largest round scale at which it has room."""
+def section_scale(setup: Setup, taken: Section) -> Scale:
+    """The largest round scale at which a section has room."""
+    wide, high = 2 * taken.cut.half, taken.cut.up + taken.cut.down
+    most = (
+        max(_WIDE, _WIDE_SHARE * setup.layout.width),
+        max(_HIGH, _HIGH_SHARE * setup.layout.height),
+    )
+    scales = large_scales(setup.system)
+    fitting = (s for s in scales if wide * s.mm <= most[0] and high * s.mm <= most[1])
+    return next(fitting, scales[-1])
+
+
+def section_scales(taken: Sequence[tuple[Setup, Section]]) -> list[Scale]:
+    """The scale of each section of a set: boxes that are alike in size have the same."""
+    scales = [section_scale(*one) for one in taken]
+
+    def side(section: Section) -> float:
+        return max(2 * section.cut.half, section.cut.up + section.cut.down)
+
+    boxes = [i for i, (_, section) in enumerate(taken) if section.box is not None]
+    found = list(scales)
+    for i in boxes:
+        size = side(taken[i][1])
+        alike = [k for k in boxes if size / _ALIKE < side(taken[k][1]) < size * _ALIKE]
+        found[i] = max((scales[k] for k in alike), key=lambda s: s.ratio)
+    return found
+
+
+def section_view(setup: Setup, taken: Section, scale: Scale) -> LargeView:
+    """A section drawn at a scale."""
     cut, system = taken.cut, setup.system
-    wide, high = 2 * cut.half, cut.up + cut.down
-    scales = large_scales(system)
-    scale = next((s for s in scales if wide * s.mm <= _WIDE and high * s.mm <= _HIGH), scales[-1])
     drawn = _Drawn(setup, scale.mm)
     if taken.bank is not None:
         drawn.bank(taken.bank, cut)
@@ -246,14 +274,16 @@ class _Drawn:
             return
         true = above <= _GROUND_GAP
         y = top - (above if true else _GROUND_GAP / 2)
-        left, right = -half - 4.0, half + 4.0
+        tight = above < _TIGHT
+        left, right = -half - 4.0, half + (1.5 if tight else 4.0)
         self.marks.append(stroke((left, y), (right, y), layer="GROUND"))
         grade = self.setup.around.grade
         name = "grade" if grade is not None and grade.given else "assumed grade"
         self.marks.append(letters(left, y - 1.4, f"{name}, elev. {self.setup.elevation(ground)}",
                                   layer="NAMES"))  # fmt: skip
         note = "" if true else ", not to scale"
-        self.upright(y, top, -half * 0.3, -half * 0.3, above / self.mm, f" cover{note}", "length")
+        start, at = (half, half + 3.0) if tight else (-half * 0.3, -half * 0.3)
+        self.upright(y, top, start, at, above / self.mm, f" cover{note}", "length")
 
     # --- dimensions ---
 

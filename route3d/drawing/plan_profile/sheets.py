@@ -38,6 +38,7 @@ from route3d.drawing.plan_profile.sections import (
     LargeView,
     Section,
     lettered,
+    section_scales,
     section_view,
     sections_of,
 )
@@ -202,10 +203,9 @@ def _numbered(
     drawn: Sequence[dict[int, _Views]],
 ) -> tuple[Sheet, ...]:
     """All sheets, with their numbers in the set; views that are ``drawn`` already stay."""
+    taken = [(s, section) for s, own in zip(setups, sections, strict=True) for section in own]
     views = [
-        view
-        for setup, taken in zip(setups, sections, strict=True)
-        for view in (section_view(setup, section) for section in taken)
+        section_view(*one, scale) for one, scale in zip(taken, section_scales(taken), strict=True)
     ]
     views += [detail_view(setup, detail) for setup in setups for detail in setup.details]
     views += [table for setup in setups for table in setting_out(setup)]

@@ -84,8 +84,7 @@ def _lines(text: str, height: float, width: float, most: int, *, bold: bool = Fa
         return text_width(words, size, bold=heavy), size
 
     found = wrapped(plain(text), width, height, bold, measure)
-    kept = found[:most] if len(found) <= most else [*found[: most - 1], " ".join(found[most - 1 :])]
-    return kept
+    return found if len(found) <= most else [*found[: most - 1], " ".join(found[most - 1 :])]
 
 
 def _what(told: Titled, cell: Rect) -> list[Mark]:
