@@ -56,6 +56,7 @@ GHOST_DASH = LINE_TYPES["BEYOND"]
 NORTH = 9.0  # half the room of the north arrow
 _SHORTEST_DIMENSION = 24.0  # with its words within its dimension line, mm
 _SHORTEST_MEASURED = 2.5  # with its words beside its dimension line, mm
+_LONG = 60.0  # dimensions of longer legs have their place before the labels of points, mm
 _NEAR_OFFSET = (6.0, -6.0, 9.0, -9.0, 12.0, -12.0)
 _OFFSET = (9.0, -9.0, 12.0, -12.0, 16.0, -16.0, 20.0, -20.0, 25.0, -25.0)
 _TICK = 1.5  # half a station tick
@@ -109,8 +110,9 @@ def plan_marks(setup: Setup, number: int, view: PlanView) -> DrawnView:
     risers = _risers(plan)
     _match_lines(plan, number)
     cuts = _cuts(plan, setup.cuts)
-    _dimensions(plan)
+    _dimensions(plan, _LONG)
     _points(plan)
+    _dimensions(plan, 0.0, _LONG)
     section_letters(plan, cuts)
     _bends(plan)
     _riser_labels(plan, risers)
@@ -531,7 +533,10 @@ def legs_shown(view: DrawnView) -> list[Leg]:
     found = []
     for leg in setup.course.legs:
         if view.close:
-            if span.start - 1e-9 <= (leg.start + leg.end) / 2 <= span.end + 1e-9:
+            inside = span.start - 1e-6 <= leg.start and leg.end <= span.end + 1e-6
+            middle = span.start <= (leg.start + leg.end) / 2 <= span.end
+            part = leg.start <= span.start and span.end <= leg.end
+            if inside or (middle and part):
                 found.append(leg)
             continue
         shares = [min(leg.end, s.end) - max(leg.start, s.start) for s in setup.stretches]
@@ -540,13 +545,18 @@ def legs_shown(view: DrawnView) -> list[Leg]:
     return found
 
 
-def _dimensions(plan: _PlanView) -> None:
-    """Level lengths between the points where tangents meet, beside the route."""
+def _dimensions(plan: _PlanView, least: float = 0.0, most: float = math.inf) -> None:
+    """Level lengths between the points where tangents meet, beside the route.
+
+    Of legs at least ``least`` and less than ``most`` long on paper, mm.
+    """
     details = plan.details("plan")
     for leg in legs_shown(plan):
         if leg.in_plan and not any(d.holds(leg.start, leg.end) for d in details):
             ends, whole = leg.within(plan.setup.course.path, plan.span.start, plan.span.end)
-            dimension(plan, leg, plan.view(ends), leg.level, whole=whole)
+            line = plan.view(ends)
+            if least <= float(np.hypot(*(line[1] - line[0]))) < most:
+                dimension(plan, leg, line, leg.level, whole=whole)
 
 
 def dimension(view: DrawnView, leg: Leg, ends: Floats, length: float, *, whole: bool) -> None:
