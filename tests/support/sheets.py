@@ -109,7 +109,7 @@ def assert_complete(sheets: Sequence[DrawingSheet]) -> None:
     for sheet in sheets:
         left = sheet.setup.layout.table[0]
         told = {
-            re.sub(r".*-(?=B\d)", "", w.text)
+            re.sub(r"^.*-(?=B\d+$)", "", w.text, flags=re.DOTALL)
             for w in words_of(sheet)
             if w.bold and left < w.at[0] < left + 8
         }

@@ -256,8 +256,8 @@ def _flags(space: Modelspace, setup: Setup, model: _Model, *, first: bool) -> No
             spots = spaced(view(piece.points + model.shift[:2]), _ALONG)
             inside = spots[((spots > (left, top)) & (spots < (right, bottom))).all(axis=1)]
             for x, y in inside[:: max(len(inside) // 4, 1)].tolist():
-                name = Flag(x, y, (piece.name,), layer="NAMES", first=1.5, near=0.0)
-                if placed := place(name, room):
+                named = Flag(x, y, (piece.name,), layer="NAMES", first=1.5, near=0.0)
+                if placed := place(named, room):
                     _draw_flat(space, placed, setup, model)
                     break
     if first:

@@ -146,7 +146,8 @@ def _row(setup: Setup, event: Event, left: float, base: float) -> list[Mark]:
 
 def label_of(run: Run, event: Event) -> str:
     """The label of a bend as in the bend schedule, such as F1-B03; of a point its number."""
-    return f"{run.name}-{event.mark}" if event.is_bend and run.name else event.mark
+    name = plain(run.name)
+    return f"{name}-{event.mark}" if event.is_bend and name else event.mark
 
 
 def _foot(left: float, bottom: float, width: float, left_out: Sequence[str]) -> list[Mark]:

@@ -19,7 +19,7 @@ from route3d.geometry.vectors import Floats
 THIN, MEDIUM, THICK = 0.18, 0.35, 0.7
 # Heights of capital letters, mm (ISO 3098 has 1.8, 2.5, 3.5; from memory).
 SMALL, PLAIN, LARGE = 2.0, 2.3, 3.5
-_LEAST = 0.75  # of their height words may have where they are long
+_LEAST = 0.8  # of their height words may have where they are long
 
 
 def letters(

@@ -374,8 +374,8 @@ def _reach(setup: Setup, start: float, most: float) -> tuple[float, float]:
         inside = fits & (_spread(x) * mm <= room[0]) & (_spread(y) * mm <= room[1])
         reach = float(stations[-1])
         if not inside.all():
-            first = float(at[int(np.argmin(inside))])
-            reach = float(stations[max(int(np.searchsorted(stations, first)) - 1, 0)])
+            full = float(at[int(np.argmin(inside))])
+            reach = float(stations[max(int(np.searchsorted(stations, full)) - 1, 0)])
         # North up where turning the plan does not gain a tenth.
         if reach - start > 1.1 * (best[0] - start) or (reach > best[0] and not best[1]):
             best = reach, turn
