@@ -18,9 +18,9 @@ from route3d.model.run import Run
 from route3d.units import show, unit_label
 
 # Columns of the table: head, the right edge of its figures (mm from the left of the table).
-_COLUMNS = (("station", 29.0), ("straight", 43.0), ("elev.", 55.5), ("angle", 65.5))
+_COLUMNS = (("station", 28.0), ("straight", 41.5), ("elev.", 54.0), ("angle", 66.0))
 _RADIUS, _LIES = 79.0, 80.8
-_LABEL = 14.5  # room for the label of a bend
+_LABEL = 14.0  # room for the label of a bend
 
 
 def frame_marks(setup: Setup, number: int, left_out: Sequence[str]) -> list[Mark]:
@@ -128,10 +128,10 @@ def _row(setup: Setup, event: Event, left: float, base: float) -> list[Mark]:
         return fitted(words.split()[0], SMALL, 12.6)
 
     cells = [
-        (figure(event.station, "length"), 29.0),
-        (figure(event.straight, "length") if event.station > 0 else "", 43.0),
-        (figure_of(setup.elevation(event.elevation)), 55.5),
-        (show(event.angle, "angle", system) if event.angle > 1e-4 else "", 65.5),
+        (figure(event.station, "length"), 28.0),
+        (figure(event.straight, "length") if event.station > 0 else "", 41.5),
+        (figure_of(setup.elevation(event.elevation)), 54.0),
+        (show(event.angle, "angle", system) if event.angle > 1e-4 else "", 66.0),
         (figure(event.radius, "radius") if event.is_bend else "", _RADIUS),
     ]
     label = label_of(setup.course.run, event)

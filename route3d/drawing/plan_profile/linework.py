@@ -19,7 +19,6 @@ from route3d.geometry.vectors import Floats
 THIN, MEDIUM, THICK = 0.18, 0.35, 0.7
 # Heights of capital letters, mm (ISO 3098 has 1.8, 2.5, 3.5; from memory).
 SMALL, PLAIN, LARGE = 2.0, 2.3, 3.5
-_LEAST = 0.8  # of their height words may have where they are long
 
 
 def letters(
@@ -47,9 +46,9 @@ def snug(
     bold: bool = False,
     layer: str = "TEXT",
 ) -> Text:
-    """One line of text no wider than ``width``: smaller where it has to be, and cut off last."""
+    """One line of text no wider than ``width``: smaller where it has to be, cut off below SMALL."""
     wide = text_width(text, height, bold=bold)
-    size = height * min(1.0, max(0.995 * width / max(wide, 1e-9), _LEAST))
+    size = max(height * min(1.0, 0.995 * width / max(wide, 1e-9)), SMALL)
     return letters(x, y, fitted(text, size, width, bold=bold), size, bold=bold, layer=layer)
 
 

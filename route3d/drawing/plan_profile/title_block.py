@@ -97,9 +97,9 @@ def _what(told: Titled, cell: Rect) -> list[Mark]:
         y += size + 2.1
         marks.append(snug(x, y, line, width, size, bold=True))
     for name, text in (("client", document.client), ("job", document.job)):
-        if text:
+        for line in _lines(f"{name}: {text}", SMALL, width, 2) if text else ():
             y += _LINE
-            marks.append(snug(x, y, f"{name}: {plain(text)}", width))
+            marks.append(snug(x, y, line, width))
     room = int((cell[3] - 0.8 - y) / _LINE)
     for most in (3, 2, 1):
         lines = [line for text in told.lines for line in _lines(text, SMALL, width, most)]
@@ -213,6 +213,13 @@ def _revisions(revisions: Sequence[Revision], cell: Rect) -> list[Mark]:
     y = top + 5.2
     marks.append(stroke((left - 2.0, y), (right + 2.0, y), layer="TABLE"))
     room = int((foot - y) / _LINE)
+    wide = right - 10.0 - columns[2]
+    spare = room - len(revisions)  # for second lines, the latest first
+    whats: dict[int, list[str]] = {}
+    for k in reversed(range(len(revisions))):
+        lines = _lines(revisions[k].what, SMALL, wide, 2 if spare > 0 else 1)
+        spare -= len(lines) - 1
+        whats[id(revisions[k])] = lines
     shown = list(revisions[-room:]) if len(revisions) <= room else list(revisions[1 - room :])
     earlier = len(revisions) - len(shown)
     if earlier:
@@ -221,11 +228,15 @@ def _revisions(revisions: Sequence[Revision], cell: Rect) -> list[Mark]:
         marks.append(snug(left, y - 1.0, said, right - left))
     for revision in shown:
         y += _LINE
-        cells = (revision.mark, revision.date, revision.what, revision.by)
+        first, *more = whats[id(revision)] or [""]
+        cells = (revision.mark, revision.date, first, revision.by)
         ends = (*(x - 1.0 for x in columns[1:]), right + 1.4)
         for x, end, text in zip(columns, ends, cells, strict=True):
             if text:
                 marks.append(snug(x, y - 1.0, text, end - x))
+        for line in more:
+            y += _LINE
+            marks.append(snug(columns[2], y - 1.0, line, wide))
     for k in range(1, room):
         line = top + 5.2 + k * _LINE
         marks.append(stroke((left - 2.0, line), (right + 2.0, line), layer="TABLE"))
