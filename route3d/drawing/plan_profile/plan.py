@@ -521,7 +521,7 @@ def _turned_in(plan: _PlanView, straight: GradeStretch) -> tuple[str, ...]:
     if not (before.in_plan and after.in_plan):
         return ()
     turn = abs((after.heading - before.heading + math.pi) % (2 * math.pi) - math.pi)
-    return (f"turns {show(turn, 'angle', plan.setup.system)} in plan",) if turn > 1e-4 else ()
+    return (f"{show(turn, 'angle', plan.setup.system)} in plan",) if turn > 1e-4 else ()
 
 
 def legs_shown(view: DrawnView) -> list[Leg]:
@@ -556,11 +556,22 @@ def _dimensions(plan: _PlanView, least: float = 0.0, most: float = math.inf) -> 
             ends, whole = leg.within(plan.setup.course.path, plan.span.start, plan.span.end)
             line = plan.view(ends)
             if least <= float(np.hypot(*(line[1] - line[0]))) < most:
-                dimension(plan, leg, line, leg.level, whole=whole)
+                x, y = plan.at(plan.inside((leg.start + leg.end) / 2)).tolist()
+                dimension(plan, leg, line, (x, y), leg.level, whole=whole)
 
 
-def dimension(view: DrawnView, leg: Leg, ends: Floats, length: float, *, whole: bool) -> None:
+def dimension(
+    view: DrawnView,
+    leg: Leg,
+    ends: Floats,
+    spot: tuple[float, float],
+    length: float,
+    *,
+    whole: bool,
+) -> None:
     """The dimension of a leg between ``ends`` (2, 2) mm: a line beside it, else words alone.
+
+    Those have their leader to ``spot`` on the route.
 
     Of a leg that goes on beyond the view the length is that of the whole leg, and called so.
     """
@@ -576,7 +587,7 @@ def dimension(view: DrawnView, leg: Leg, ends: Floats, length: float, *, whole: 
         ways += [(offset, inner, None) for inner in (False, True) for offset in _NEAR_OFFSET]
     if any(_dimension(view, ends, words, *way) for way in ways):
         return
-    x, y = ends.mean(axis=0).tolist()
+    x, y = spot
     square = math.atan2(-(ends[1] - ends[0])[0], -(ends[1] - ends[0])[1])
     flag = Flag(x, y, (f"leg {words}",), layer="DIMENSIONS", prefer=square, either=True)
     view.add(flag, f"leg of {figure}", (leg.start, leg.end))
@@ -612,7 +623,7 @@ def _dimension(
         return False
     legs = [np.array([ends[k] + math.copysign(3.0, offset) * across,
                       line[k] + math.copysign(1.2, offset) * across]) for k in (0, 1)]  # fmt: skip
-    if any(view.room.crossed(leg) for leg in legs):
+    if any(view.room.crossed(leg) or not _holds(bounds, leg) for leg in legs):
         return False
     view.marks += [ruled(leg, layer="DIMENSIONS") for leg in legs]
     view.marks += interrupted(ruled(line, layer="DIMENSIONS"), [inset(box, -0.6)])

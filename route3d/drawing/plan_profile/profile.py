@@ -281,7 +281,8 @@ def _dimensions(profile: _ProfileView) -> None:
             ends, whole = leg.within(path, span.start, span.end)
             x = profile.view.x(profile.inside((leg.start + leg.end) / 2))
             line = np.array([(x, profile.view.y(float(z))) for z in ends[:, 2]])
-            dimension(profile, leg, line, abs(leg.rise), whole=whole)
+            spot = profile.at(profile.inside((leg.start + leg.end) / 2))
+            dimension(profile, leg, line, spot, abs(leg.rise), whole=whole)
 
 
 def _risers(profile: _ProfileView) -> None:

@@ -234,9 +234,9 @@ def _revisions(revisions: Sequence[Revision], cell: Rect) -> list[Mark]:
         for x, end, text in zip(columns, ends, cells, strict=True):
             if text:
                 marks.append(snug(x, y - 1.0, text, end - x))
-        for line in more:
+        for words in more:
             y += _LINE
-            marks.append(snug(columns[2], y - 1.0, line, wide))
+            marks.append(snug(columns[2], y - 1.0, words, wide))
     for k in range(1, room):
         line = top + 5.2 + k * _LINE
         marks.append(stroke((left - 2.0, line), (right + 2.0, line), layer="TABLE"))

@@ -154,7 +154,7 @@ def test_headings_are_clockwise_from_north_and_bends_named_as_in_the_schedule() 
     assert said[row : row + 7] == ["R1-B02", "4.000", "0.000", "27.000", "4.24", "4.24", "45.0°"]
     assert {"90.0°", "plumb"} <= set(said)
     (first,) = drawn("small")
-    assert {"B01", "B02", "R1-B01", "R1-B02", "turns 45.0° in plan"} <= set(told(first))
+    assert {"B01", "B02", "R1-B01", "R1-B02", "45.0° in plan"} <= set(told(first))
 
 
 @pytest.mark.parametrize("name", NAMES)
