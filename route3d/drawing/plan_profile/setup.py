@@ -50,7 +50,6 @@ _PLAN_ROOM, _PROFILE_ROOM = 16.0, 9.5
 _SHARES = tuple(k / 100 for k in range(24, 80, 2))
 # And of the width, beside the plan.
 _WIDTHS = (0.3, 0.4, 0.5, 0.6, 0.7)
-_MARK = 5.0  # more about a box, for the letter of its section, mm
 _LOWEST_PROFILE, _NARROWEST_PROFILE = 40.0, 64.0  # mm
 _EXAGGERATIONS = (10, 5, 2)
 MOST_SHEETS = 60
@@ -276,7 +275,7 @@ def boxes_in(setup: Setup, start: float, end: float) -> list[DrawnBox]:
     """The boxes of the run between two stations for which a sheet has room at all."""
     (a, b, c, d), mm = setup.layout.plan, setup.scale.mm
     side = min(c - a, d - b) - 2 * _PLAN_ROOM
-    high = _height(setup.layout.profile) - 2 * _PROFILE_ROOM - 2 * _MARK
+    high = _height(setup.layout.profile) - 2 * _PROFILE_ROOM
     return [
         box
         for box in setup.boxes
@@ -287,12 +286,9 @@ def boxes_in(setup: Setup, start: float, end: float) -> list[DrawnBox]:
 
 
 def box_heights(setup: Setup, start: float, end: float) -> Floats:
-    """Elevations between which boxes and the letters of their sections stand in the profile, m."""
-    mark = _MARK / setup.scale.mm / setup.exaggeration
-    heights = [
-        z for b in boxes_in(setup, start, end) for z in (b.low - mark, b.low + b.size[2] + mark)
-    ]
-    return np.array(heights)
+    """Elevations of floor and top of the boxes in the profile, m."""
+    boxes = boxes_in(setup, start, end)
+    return np.array([z for b in boxes for z in (b.low, b.low + b.size[2])])
 
 
 def heights_of(setup: Setup, start: float, end: float) -> Floats:
@@ -391,14 +387,12 @@ def _with_boxes(
     boxes = boxes_in(setup, float(stations[0]), float(stations[-1]))
     if not boxes:
         return stations, points, level
-    mark = _MARK / setup.scale.mm / setup.exaggeration
     at, places, gone = [stations], [points], [level]
     for box in boxes:
         plan, side = box.plan.points, box.profile.points
-        z = side[:, 1] + mark * np.sign(side[:, 1] - side[:, 1].mean())
         count = min(len(plan), len(side))
         at.append(np.full(count, box.station))
-        places.append(np.column_stack((plan[:count], z[:count])))
+        places.append(np.column_stack((plan[:count], side[:count, 1])))
         gone.append(side[:count, 0])
     order = np.argsort(np.concatenate(at), kind="stable")
     return np.concatenate(at)[order], np.vstack(places)[order], np.concatenate(gone)[order]

@@ -96,8 +96,11 @@ def _what(told: Titled, cell: Rect) -> list[Mark]:
     for line in _lines(title, size, width, 2, bold=True):
         y += size + 2.1
         marks.append(snug(x, y, line, width, size, bold=True))
+    room = int((cell[3] - 0.8 - y) / _LINE)
+    given = sum(map(bool, (document.client, document.job))) + len(told.lines)
+    most = 2 if room > given else 1
     for name, text in (("client", document.client), ("job", document.job)):
-        for line in _lines(f"{name}: {text}", SMALL, width, 2) if text else ():
+        for line in _lines(f"{name}: {text}", SMALL, width, most) if text else ():
             y += _LINE
             marks.append(snug(x, y, line, width))
     room = int((cell[3] - 0.8 - y) / _LINE)
