@@ -247,8 +247,7 @@ def _write(sheets: Sequence[Sheet], file: Path, title: str) -> None:
         return
     from route3d.drawing.plan_profile.sheets import sheet_svg
 
-    files = [file] if len(sheets) == 1 else _numbered(file, len(sheets))
-    for target, sheet in zip(files, sheets, strict=True):
+    for target, sheet in zip(_numbered(file, len(sheets)), sheets, strict=True):
         save(target, sheet_svg(sheet))
 
 
