@@ -11,6 +11,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from html import escape
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from route3d.errors import InputError, Problem
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from route3d.planning.clearance.job import ClearanceResult
+    from route3d.planning.clearance.near import MeshExtents
     from route3d.planning.placement.site import SiteMesh
     from route3d.planning.pull_plan.plan import Plan
     from route3d.planning.summary import RunSummary
@@ -301,7 +303,7 @@ def evaluate(job: Job, *, with_remedies: bool = True) -> Evaluation:
     docs/theory.md, equation (1).
     """
     result = _answered(job, with_remedies)
-    return Evaluation(result.job, result.runs)
+    return Evaluation(result.job, result.runs, site=result.site)
 
 
 def check(job: Job, *, passed: bool = False) -> Findings:
@@ -330,14 +332,12 @@ def check(job: Job, *, passed: bool = False) -> Findings:
 
 def checked(job: Job) -> JobResult:
     """Every run solved, with remedies where something stops it, and where the meshes lie."""
-    from route3d.planning.clearance.near import mesh_extents
     from route3d.planning.evaluate import advised
     from route3d.planning.evaluate import evaluate as evaluate_job
 
-    meshes = building_meshes(job)
     result = evaluate_job(job, with_remedies=False)
-    named = [replace(m, name=p.name) for m, p in zip(meshes, job.site.context, strict=True)]
-    return replace(advised(result, meshes), site=mesh_extents(job, named))
+    meshes, site = surveyed(job)
+    return replace(advised(result, meshes), site=site)
 
 
 def answered(job: Job) -> JobResult:
@@ -350,26 +350,47 @@ def _answered(job: Job, with_remedies: bool) -> JobResult:
     from route3d.planning.evaluate import evaluate as evaluate_job
 
     result = evaluate_job(job, with_remedies=False)
-    return advised(result, building_meshes(job)) if with_remedies and result.stops else result
+    if not with_remedies or not (result.stops or len(job.runs) > 1):
+        return result  # nothing is planned among the meshes
+    meshes, site = surveyed(job)
+    return replace(advised(result, meshes) if result.stops else result, site=site)
 
 
 def summarized(result: JobResult) -> tuple[RunSummary, ...]:
     """One line for every run of a job, planned where it names a rope and a machine."""
     from route3d.planning.summary import summaries
 
-    return summaries(result, building_meshes(result.job))
+    return summaries(result, standing_meshes(result.job))
 
 
-def building_meshes(job: Job, *, suffixes: bool = False) -> Sequence[SiteMesh]:
-    """The building meshes of a job by the names of their files, with ``suffixes`` or without."""
+def building_meshes(job: Job) -> Sequence[SiteMesh]:
+    """All building meshes of a job, by the names of their files."""
     if not job.site.context:
         return ()
     from route3d.formats.building_meshes import read_buildings, site_meshes
 
     meshes = site_meshes(read_buildings(job))
-    if not suffixes:
-        return meshes
     return [replace(m, name=p.name) for m, p in zip(meshes, job.site.context, strict=True)]
+
+
+def surveyed(job: Job) -> tuple[Sequence[SiteMesh], tuple[MeshExtents, ...]]:
+    """The meshes among which machines are placed, named without suffix, and where all of them lie.
+
+    A mesh that cannot stand where it was read is not among the first; its finding says why.
+    """
+    from route3d.planning.clearance.near import mesh_extents
+
+    if not job.site.context:
+        return (), ()
+    meshes = building_meshes(job)
+    site = mesh_extents(job, meshes)
+    stands = (mesh for mesh, where in zip(meshes, site, strict=True) if where.judged)
+    return [replace(mesh, name=Path(mesh.name).stem) for mesh in stands], site
+
+
+def standing_meshes(job: Job) -> Sequence[SiteMesh]:
+    """The building meshes among which the machines of a job are placed."""
+    return surveyed(job)[0]
 
 
 # --- bends ---------------------------------------------------------------------------------------
@@ -530,9 +551,10 @@ def measured_clearance(
     from route3d.planning.clearance.bodies import Equipment
     from route3d.planning.clearance.equipment import equipment_in_place
     from route3d.planning.clearance.job import evaluate_clearance
+    from route3d.planning.clearance.near import standing
 
-    meshes = building_meshes(job, suffixes=True)
-    placed = equipment_in_place(job, meshes) if equipment else Equipment()
+    meshes = building_meshes(job)
+    placed = equipment_in_place(job, standing(job, meshes)) if equipment else Equipment()
     return evaluate_clearance(job, meshes, every, names, placed, read_grade(job))
 
 
@@ -541,10 +563,11 @@ def measured_clearance(
 
 @dataclass(frozen=True, eq=False, repr=False)
 class PullPlans(Result):
-    """The pull plan of every run."""
+    """The pull plan of every run; ``site`` is where the meshes lie that machines stand among."""
 
     job: Job
     plans: tuple[Plan, ...]
+    site: tuple[MeshExtents, ...] = ()
 
     _columns = (
         HeadedColumn("run", "run"),
@@ -559,14 +582,14 @@ class PullPlans(Result):
 
     @property
     def stops(self) -> bool:
-        """True where a pull must not be made."""
-        return any(plan.stops for plan in self.plans)
+        """True where a pull must not be made, or a building mesh could not be judged."""
+        return any(plan.stops for plan in self.plans) or not all(m.judged for m in self.site)
 
     def report(self, units: str) -> RenderableType:
         """The report of ``route3d plan``."""
         from route3d.report.plan import plan_report
 
-        return plan_report(self.job, self.plans, units)
+        return plan_report(self.job, self.plans, units, site=self.site)
 
     def rows(self) -> list[dict[str, Any]]:
         """One dict for each line of the gauge table, in SI; see :meth:`Result.rows`.
@@ -614,9 +637,11 @@ def plan(job: Job, *, feed: str | None = None, units: str | None = None) -> Pull
     ]
     if lacking:
         raise InputError(lacking)
-    system, meshes = units or job.units, building_meshes(job)
+    system = units or job.units
     found = evaluate_job(job, with_remedies=False).runs
-    return PullPlans(job, tuple(_plan(result, job, feed, system, meshes) for result in found))
+    meshes, site = surveyed(job)
+    plans = tuple(_plan(result, job, feed, system, meshes) for result in found)
+    return PullPlans(job, plans, site)
 
 
 def _plan(
@@ -655,7 +680,7 @@ def calculations(job: Job, units: str) -> tuple[RunCalculation, ...]:
     from route3d.planning.evaluate import with_advice
     from route3d.report.calculation import RunCalculation
 
-    meshes, found = building_meshes(job), []
+    meshes, found = standing_meshes(job), []
     for result in evaluate_job(job, with_remedies=False).runs:
         if result.run.machine is None or result.run.rope is None:
             told = with_advice(result, job, meshes) if result.stops else result

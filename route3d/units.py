@@ -469,6 +469,15 @@ def unit_label(quantity: str, system: str) -> str:
     return unit
 
 
+def system_of(unit: str) -> str:
+    """The system that goes with a unit of length, a key of ``METERS``.
+
+    >>> system_of("us-ft"), system_of("mm")
+    ('US', 'SI')
+    """
+    return "US" if unit in ("ft", "us-ft", "in", "yd") else "SI"
+
+
 def show(value: float, quantity: str, system: str, *, decimals: int | None = None) -> str:
     """An SI value as text with its unit, such as ``3,500 lbf`` or ``15.57 kN``.
 

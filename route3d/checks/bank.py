@@ -8,12 +8,14 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from route3d.checks.finding import Finding, at_least
-from route3d.geometry.encasement import ground_stations, part_of, section, stretches_below
+from route3d.geometry.bank_slices import ground_over, slices_along, stretches_below
+from route3d.geometry.encasement import part_of, section, stretches_outside
 from route3d.geometry.grade import Grade
-from route3d.geometry.path import STRAIGHT, Path
-from route3d.geometry.rmf_frames import STEEP, rolls
+from route3d.geometry.path import Path
+from route3d.geometry.rmf_frames import STEEP, frames, frames_at, rolls
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Bank
 from route3d.model.practice import Practice
@@ -23,6 +25,10 @@ from route3d.standards import bends as tables
 
 # A row this far off level is set out as level (common practice, no source).
 _LEVEL = math.radians(1.0)
+# Stretches outside the surface of the grade that a finding names.
+_MOST_SPANS = 3
+# Nothing steeper than this is measured upright: the height over that does not count.
+_UPRIGHT = 0.5
 
 
 def widest_duct(run: Run) -> float:
@@ -72,7 +78,7 @@ def check_bank(
     return (
         *(_spacing(bank, run) if published else ()),
         *(_concrete(bank, run) if published else ()),
-        *(_earth(bank, run, path, grade) if published else ()),
+        *(_earth(bank, run, path, starts, grade) if published else ()),
         *(_tilt(run, path, starts) if bank.rows * bank.columns > 1 else ()),
     )
 
@@ -113,34 +119,60 @@ def _concrete(bank: Bank, run: Run) -> list[Finding]:
     return [at_least(rule, where, bank.cover, limit, "diameter", fix, source, broken="caution")]
 
 
-def _earth(bank: Bank, run: Run, path: Path, grade: Grade) -> list[Finding]:
-    """The least earth over the bank; nothing where it does not lie below grade."""
-    least = least_earth(bank, run, path, grade)
-    if least is None:
-        return []
-    depth, station = least
+def _earth(bank: Bank, run: Run, path: Path, starts: Floats, grade: Grade) -> list[Finding]:
+    """The least earth over the bank; nothing where it does not lie below grade.
+
+    Where a part lies outside the surface of the grade the bank as a whole is not judged.
+    """
+    least = least_earth(bank, run, path, starts, grade)
+    outside = stretches_outside(path, grade)
     fact = tables.cover("encased" if bank.cover > 0 else "direct buried")
-    short = max(fact.value - depth, 0.0)
-    return [
-        at_least(
-            "earth cover",
-            f"bank of {run.name}, station {{}}",
-            depth,
-            fact.value,
-            "length",
-            say("lay the bank {} deeper here", (short, "length+")),
-            str(fact.source),
-            station=station,
-            broken="caution",
+    found = []
+    if outside:
+        found.append(_not_judged(run, outside, fact.value, str(fact.source)))
+    if least is not None and (not outside or least[0] < fact.value * (1 - 1e-9)):
+        depth, station = least
+        short = max(fact.value - depth, 0.0)
+        found.append(
+            at_least(
+                "earth cover",
+                f"bank of {run.name}, station {{}}",
+                depth,
+                fact.value,
+                "length",
+                say("lay the bank {} deeper here", (short, "length+")),
+                str(fact.source),
+                station=station,
+                broken="caution",
+            )
         )
-    ]
+    return found
 
 
-def least_earth(bank: Bank, run: Run, path: Path, grade: Grade) -> tuple[float, float] | None:
+def _not_judged(
+    run: Run, outside: tuple[tuple[float, float], ...], limit: float, source: str
+) -> Finding:
+    """Earth cover that a rule requires and nobody can judge: there is no ground."""
+    named = outside[:_MOST_SPANS]
+    spans = ", ".join("{} to {}" for _ in named)
+    more = f" and {len(outside) - len(named)} more" if len(outside) > len(named) else ""
+    fix = say(
+        f"not judged at station {spans}{more}, outside the grade surface: extend the surface",
+        *((station, "length") for span in named for station in span),
+    )
+    where = f"bank of {run.name}, station {{}}"
+    start = outside[0][0]
+    return Finding("earth cover", "caution", where, math.nan, limit, "length", fix, source, start)
+
+
+def least_earth(
+    bank: Bank, run: Run, path: Path, starts: Floats, grade: Grade
+) -> tuple[float, float] | None:
     """Least cover over the bank (m) below grade, and its station; None where none lies so.
 
-    Measured upright over the middle of the bank, on straights that are no steeper than 45 degrees.
-    What lies outside the surface of the grade is not measured.
+    Measured upright over the whole width of the bank, on straights and bends that are no steeper
+    than 45 degrees. What lies outside the surface of the grade is not measured. Less than nothing
+    where the bank rises out of the ground.
 
     Parameters
     ----------
@@ -150,6 +182,8 @@ def least_earth(bank: Bank, run: Run, path: Path, grade: Grade) -> tuple[float, 
         The run, in SI.
     path : Path
         The centerline, n segments.
+    starts : ndarray, shape (n, 2, 3)
+        Right and up at the start of each segment, from `frames`.
     grade : Grade
         The ground, m.
 
@@ -158,24 +192,28 @@ def least_earth(bank: Bank, run: Run, path: Path, grade: Grade) -> tuple[float, 
     tuple of (float, float) or None
         m
     """
-    half = section(bank, widest_duct(run)).height / 2
+    shape = section(bank, widest_duct(run))
     found: list[tuple[float, float]] = []
-    for start, end in stretches_below(path, grade):
+    for start, end in stretches_below(path, grade, shape, starts):
         part = part_of(path, start, end)
-        lies = (part.kind == STRAIGHT) & (np.abs(part.tangents[:, 2]) <= STEEP)
-        above = half / np.sqrt(1.0 - np.where(lies, part.tangents[:, 2], 0.0) ** 2)
-        stations = ground_stations(part, grade)
-        # each station with the segment before it, and with that behind it
-        for segment in (
-            np.searchsorted(part.stations, stations, "left") - 1,
-            np.searchsorted(part.stations, stations, "right") - 1,
-        ):
-            segment = np.clip(segment, 0, len(part) - 1)
-            points = part.point(stations)
-            depths = grade.at(points) - points[:, 2] - above[segment]
-            counts = lies[segment] & np.isfinite(depths)
-            found += zip(depths[counts].tolist(), (start + stations[counts]).tolist(), strict=True)
+        frame = frames_at(path, np.array([start]), starts)[0]
+        cut = slices_along(part, frames(part, frame), shape)
+        level = np.maximum(cut.upright[:, 2], _UPRIGHT)
+        top = cut.points + np.outer(cut.half_height / level, (0.0, 0.0, 1.0))
+        over = ground_over(top, cut.across, cut.half_width, grade)
+        middle = (cut.stations[:-1] + cut.stations[1:]) / 2
+        segment = part.locate(middle)[0]
+        counts = _lies(part)[segment][over.piece] & np.isfinite(over.height)
+        at = start + over.along(cut.stations)
+        found += zip(over.height[counts].tolist(), at[counts].tolist(), strict=True)
     return min(found, default=None)
+
+
+def _lies(path: Path) -> NDArray[np.bool_]:
+    """The segments (n,) that are no steeper than 45 degrees, from end to end."""
+    ends = (path.tangents[:, 2], path.end_tangents[:, 2])
+    steepest: NDArray[np.bool_] = np.maximum(*np.abs(ends)) <= STEEP
+    return steepest
 
 
 def _tilt(run: Run, path: Path, starts: Floats) -> list[Finding]:

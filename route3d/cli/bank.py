@@ -133,7 +133,7 @@ def bank(
         from route3d.report.bank import bank_report
 
         show(bank_report(job, banks, system))
-    raise exit_code(any(b.stops for b in banks))
+    raise exit_code(any(b.stops or b.incomplete for b in banks))
 
 
 def _refuse_bankless(job: Job, model: Path, run: str | None) -> None:
@@ -189,9 +189,10 @@ def _write_model(result: BankResult, job: Job, path: Path, *, filled: bool) -> N
     """Concrete and ducts, in the units of the job."""
     from route3d.formats.bank_files import write_bank
     from route3d.formats.bank_model import bank_model
+    from route3d.units import unit_label
 
     made = bank_model(result, filled=filled, examples=job.examples)
-    write_bank(made, path, job.units, job.site.frame)
+    write_bank(made, path, unit_label("length", job.units), job.site.frame)
     lost = [f"{d.row}-{d.column}" for d in result.ducts if d.result is None]
     message(f"wrote {path}")
     if lost:
@@ -204,12 +205,13 @@ def _write_solid(
     from route3d.formats.solids import write_solid
     from route3d.planning.bank import bank_solid
     from route3d.units import show as in_units
+    from route3d.units import unit_label
 
     if result.bank.cover == 0:
         said, fix = "the bank has no concrete", "give its cover, the concrete outside the ducts"
         raise InputError(Problem(said, where="--solid", fix=fix, file=str(model)))
     made = bank_solid(result, ducts=not filled)
     name = f"{result.run.name} duct bank" + (f", {BANNER}" if job.examples else "")
-    write_solid(made.mesh, path, name, job.units, job.site.frame)
+    write_solid(made.mesh, path, name, unit_label("length", job.units), job.site.frame)
     volume = in_units(made.volume, "concrete", system, decimals=2)
     message(f"wrote {path}: {volume}; its flat faces leave {made.lacking:.3%} of that out in bends")

@@ -45,7 +45,7 @@ def bends(
     ] = None,
     csv: Annotated[Path | None, option("FILE.csv", "Write the schedule as CSV.")] = None,
     xlsx: Annotated[
-        Path | None, option("FILE.xlsx", "Write the schedule as a workbook, one sheet per run.")
+        Path | None, option("FILE.xlsx", "Write all tables as a workbook, one sheet per run.")
     ] = None,
     strips: Annotated[
         Path | None,

@@ -28,7 +28,8 @@ from route3d.errors import InputError, Problem, UnitError
 
 if TYPE_CHECKING:
     from route3d.model.job import Job
-    from route3d.planning.clearance.issues import CloseUp, Issue
+    from route3d.planning.clearance.close_up import CloseUp, Surroundings
+    from route3d.planning.clearance.issues import Issue
     from route3d.planning.clearance.job import ClearanceResult
 
 _LEAST_STEP, _MOST_ROWS = 0.01, 200_000
@@ -84,9 +85,11 @@ def clearance(
     minimum clearance of every meter. Nothing between steps is missed. The concrete of banks, pull
     boxes, machines, vehicles and reels are measured too.
 
-    Where each mesh lies is printed first; one in other units or another frame is not judged.
+    Where each mesh lies is printed first; one in other units or another frame is not judged. The
+    verdict on everything is the last line.
 
-    Exit code 1 if there is a clash, too little clearance, or a mesh that is not judged.
+    Exit code 1 if there is a stop: a clash, too little clearance, or something that is not judged.
+    A caution alone ends with 0, such as a clash of equipment whose place is not given.
 
     Example: route3d clearance models/roof_drop.toml --by zone --bcf clashes.bcf
     """
@@ -145,28 +148,30 @@ def _write_issues(
     result: ClearanceResult, system: str, bcf: Path | None, pictures: Path | None
 ) -> None:
     """The pictures of all clashes, and the BCF file with them in it."""
-    from route3d.planning.clearance.issues import close_up, issues
+    from route3d.planning.clearance.close_up import Surroundings, close_up
+    from route3d.planning.clearance.issues import issues
 
-    found = issues(result)
-    views = [close_up(issue, result) for issue in found]
-    drawn = _drawn(found, views, result, system, needed=pictures is not None)
+    found, site = issues(result), Surroundings(result)
+    views = [close_up(issue, site) for issue in found]
+    drawn = _drawn(found, views, site, system, needed=pictures is not None)
     if pictures is not None:
         for number, data in drawn.items():
             save(pictures / f"{number:03d}.png", data)
         if not drawn:
-            message(f"no clash: nothing written into {pictures}")
+            message(f"nothing clashes or is too close: nothing written into {pictures}")
     if bcf is not None:
         from route3d.disk import write_bytes_atomic
         from route3d.formats.bcf import bcf_bytes
 
-        write_bytes_atomic(bcf, bcf_bytes(found, views, result.job, system, drawn))
+        data = bcf_bytes(found, views, result.job, system, drawn, result.not_judged)
+        write_bytes_atomic(bcf, data)
         message(f"wrote {bcf}")
 
 
 def _drawn(
     found: Sequence[Issue],
     views: Sequence[CloseUp],
-    result: ClearanceResult,
+    site: Surroundings,
     system: str,
     *,
     needed: bool,
@@ -182,9 +187,8 @@ def _drawn(
             raise
         message("no pictures in the BCF file: this machine has no renderer")
         return {}
-    from viewer.still.close_up import Surroundings, close_up_png
+    from viewer.still.close_up import close_up_png
 
-    site = Surroundings(result)
     return {
         issue.number: close_up_png(issue, view, site, system)
         for issue, view in zip(found, views, strict=True)

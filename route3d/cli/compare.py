@@ -65,7 +65,7 @@ def compare(
 
     Example: route3d compare models/yard_run.toml --svg yard.svg
     """
-    from route3d.api import building_meshes
+    from route3d.api import standing_meshes
     from route3d.planning.comparison import compare as compared
     from route3d.report.compare import compare_data, compare_report
 
@@ -73,7 +73,7 @@ def compare(
     refuse_suffix("--svg", svg, ".svg")
     refuse_suffix("--pdf", pdf, ".pdf")
     jobs = _jobs(models, variant, run)
-    found = compared(jobs, [building_meshes(job) for _, job in jobs])
+    found = compared(jobs, [standing_meshes(job) for _, job in jobs])
     system = system_of(jobs[0][1], units)
     _draw(found, system, png, svg, pdf)
     if json:

@@ -12,14 +12,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from route3d.cli.common import (
-    Units,
     exit_code,
     message,
     option,
     refuse_job_workbook,
     refuse_suffix,
     save,
-    units_named,
     write,
 )
 from route3d.errors import InputError, Problem, UnitError
@@ -32,6 +30,27 @@ if TYPE_CHECKING:
     from route3d.modelfile.revise import RevisedRun
 
 _COLUMNS = ("x", "y", "z", "radius", "name", "run", "access", "conduit", "box")
+
+
+class OutUnits(StrEnum):
+    """What the numbers of OUT may be in."""
+
+    US = "US"
+    SI = "SI"
+    US_FT = "us-ft"
+
+    @property
+    def system(self) -> str:
+        """The system that goes with it."""
+        return "SI" if self is OutUnits.SI else "US"
+
+
+def out_units_named(text: str) -> OutUnits:
+    """The units of that name, in capitals or not."""
+    for unit in OutUnits:
+        if unit.value.casefold() == text.strip().casefold():
+            return unit
+    raise typer.BadParameter(f"{text!r} is not known; use US (ft), SI (m) or us-ft")
 
 
 class Length(StrEnum):
@@ -165,8 +184,13 @@ def convert(
         ),
     ] = False,
     out_units: Annotated[
-        Units | None,
-        option("US|SI", "Units of the numbers in OUT. Default: those of IN.", parser=units_named),
+        OutUnits | None,
+        option(
+            "US|SI|us-ft",
+            "Units of the numbers in OUT: US has ft, SI has m, us-ft is the US survey foot. "
+            "Default: those of IN. A model file is in US or SI.",
+            parser=out_units_named,
+        ),
     ] = None,
 ) -> None:
     """Import and export routes and whole jobs.
@@ -215,6 +239,7 @@ def convert(
         written_said,
     )
     from route3d.formats.sound_routes import with_implied_radii
+    from route3d.units import system_of, unit_label
 
     _refuse_kind(source, READABLE, "read")
     if target is not None:
@@ -260,6 +285,7 @@ def convert(
 
         like = source if like is None and _is_model(source) else like
         system = _system_of_model(like, out_units) if like else _system(reading, out_units)
+        unit = unit_label("length", system)
         title = "" if like is not None else f"Routes of {source.name}"
         note = f"{reading.moved} from all coordinates of {source.name}" if reading.moved else ""
         made = write_model(
@@ -273,6 +299,10 @@ def convert(
         )
         elbows = "take the standard elbow of their conduit; --bend gives them another"
         guessed = tuple(g.replace(SHARP, elbows) for g in guessed)
+        if reading.moved:
+            command = f"route3d convert FILE OUT.toml --like {shlex.quote(str(target))}"
+            said = f"; for the other files of this site: {command}"
+            guessed = tuple(g + said if g.startswith(FAR_NOTE) else g for g in guessed)
         guessed, ignored = (*guessed, *made.guessed), (*ignored, *made.ignored)
         told = (*map(_with_elbow, told), *made.elements)
         told = _told_once(told)
@@ -280,19 +310,20 @@ def convert(
     else:
         model = _model(source) if _is_model(source) else None
         banner = example_banner(model.examples) if model else ""
-        system = model.units if model and not out_units else _system(reading, out_units)
         north = model.site.frame.north if model else 0.0
         held = reading.origin if any(reading.origin) else None
         site = Frame(held, reading.crs, north)
-        levels = levels_of(model) if model else None
-        write_routes(routes, target, system, site, levels)
+        unit = _unit_of_out(reading, model, target, site, out_units)
+        system = system_of(unit)
+        levels, floors = (levels_of(model), model.site.floors) if model else (None, None)
+        write_routes(routes, target, unit, site, levels, floors)
         guessed = tuple(g for g in guessed if not g.startswith(FAR_NOTE))
-        used = (*reading.used, *frame_said(target, reading.origin))
-        used = (*used, *written_said(routes, target, system, site))
+        used = (*reading.used, *frame_said(target, site))
+        used = (*used, *written_said(routes, target, unit, site))
         ignored = (*ignored, *not_held(routes, target), *(left_behind(model) if model else ()))
     write(_report(routes, used, ignored, guessed, system, banner))
     message(f"wrote {target}")
-    _end(told, system, elements)
+    _end(told, unit, elements)
 
 
 # --- options -----------------------------------------------------------------------------------
@@ -314,6 +345,7 @@ def _options(
     frame: Frame,
 ) -> ReadOptions:
     from route3d.formats.exchange import ReadOptions
+    from route3d.geometry.tangent_plane import plane_of
 
     known = frame.origin is not None and not origin
 
@@ -323,7 +355,7 @@ def _options(
         columns=columns,
         origin=_origin(origin) if origin else (0.0, 0.0, 0.0),
         shift=frame.shift if known else (0.0, 0.0, 0.0),
-        crs="" if origin else frame.crs,
+        crs="" if origin and not plane_of(frame.crs) else frame.crs,
         near=not origin and not known,
         recognize=not keep_facets,
     )
@@ -397,7 +429,7 @@ def _is_model(path: Path) -> bool:
     return is_model(path)
 
 
-def _whole_job(source: Path, target: Path, out_units: Units | None) -> None:
+def _whole_job(source: Path, target: Path, out_units: OutUnits | None) -> None:
     """A job from TOML to a workbook or back, which must be read as the same job."""
     from route3d.formats.exchange import counted, routes_of
     from route3d.model.examples import example_banner
@@ -423,16 +455,17 @@ def _into(
     options: ReadOptions,
     names: list[str] | None,
     bend: str | None,
-    units: Units | None,
+    units: OutUnits | None,
     preview: bool,
     elements: Path | None,
 ) -> None:
     """Bring the routes of a model file up to those of another file, and show what moved."""
     from route3d.disk import write_bytes_atomic, write_text_atomic
-    from route3d.formats.catalog import SHARP, read_routes
+    from route3d.formats.catalog import SCATTER, SHARP, read_routes
     from route3d.formats.exchange import counted
     from route3d.modelfile.read import model_text
     from route3d.modelfile.revise import revised
+    from route3d.units import unit_label
 
     if model.suffix.lower() != ".toml":
         fix = f"convert it first: route3d convert {model} {model.with_suffix('.toml')}"
@@ -445,7 +478,7 @@ def _into(
         raise InputError(Problem(said, "--origin", fix, str(source)))
     radius = None if bend is None else _length(bend, "--bend", "radius")
     made, runs = revised(text, job, reading.routes, model, bend=radius)
-    system = units.value if units else job.units
+    system = units.system if units else job.units
     told = [g for g in reading.guessed if not g.endswith(SHARP)]  # points that stay keep theirs
     write("".join(_one_line(line) + "\n" for run in runs for line in _revision(run, system)))
     notes = sum(len(route.notes) for route in reading.routes)
@@ -457,10 +490,11 @@ def _into(
     doubts = [f"{run.name} {run.doubt}" for run in runs if run.doubt]
     for doubt in doubts:
         write(_one_line(f"caution: {doubt}: wrong grid, origin or units?") + "\n")
-    lost = [e for e in reading.elements if e.state != "sharp"]  # corners keep what they have
+    # corners keep what they have
+    lost = [e for e in reading.elements if e.state != "sharp" or e.kind == SCATTER]
     if preview:
         message(f"{model} not changed (--preview)")
-        _end(lost, system, elements)
+        _end(lost, unit_label("length", system), elements)
         return
     if doubts:
         fix = "correct --units, or bring the file to the grid of the model with --origin X,Y,Z"
@@ -468,13 +502,13 @@ def _into(
         raise InputError(problems)
     if made == text:
         message(f"{model} needs no change")
-        _end(lost, system, elements)
+        _end(lost, unit_label("length", system), elements)
         return
     backup = model.with_name(model.name + ".bak")
     write_bytes_atomic(backup, model.read_bytes())
     write_text_atomic(model, made, over_model=True)
     message(f"wrote {model}; the old file is {backup}")
-    _end(lost, system, elements)
+    _end(lost, unit_label("length", system), elements)
 
 
 def _named_in(
@@ -535,16 +569,54 @@ def _in(shift: Sequence[float], system: str) -> list[float]:
     return [converted(d, "length", system) for d in shift]
 
 
-def _system(reading: ImportedRoutes, asked: Units | None) -> str:
-    """The system of OUT: that asked for, else the one IN has its lengths in; SI for degrees."""
+def _system(reading: ImportedRoutes, asked: OutUnits | None) -> str:
+    """The system of a model file OUT: that asked for, else that of IN; SI for degrees."""
     from route3d.formats.exchange import unit_name
+    from route3d.units import system_of
 
+    if asked is OutUnits.US_FT:
+        said = "us-ft requested for a model file, whose numbers are in US (ft) or SI (m)"
+        fix = "use --out-units US; --out-units us-ft is for the files written of the model"
+        raise InputError(Problem(said, "--out-units", fix))
     if asked:
         return asked.value
-    return "US" if unit_name(reading.meters) in ("ft", "in", "yd", "us-ft") else "SI"
+    return system_of(unit_name(reading.meters) or "m")
 
 
-def _system_of_model(like: Path, asked: Units | None) -> str:
+def _unit_of_out(
+    reading: ImportedRoutes,
+    model: Job | None,
+    target: Path,
+    site: Frame,
+    asked: OutUnits | None,
+) -> str:
+    """The unit of the coordinates of OUT: that asked for, else that of IN; m for degrees.
+
+    Raises InputError where GeoJSON would have another unit than the grid that IN names.
+    """
+    from route3d.formats.exchange import unit_name
+    from route3d.units import system_of, unit_label
+
+    own = unit_name(reading.meters)
+    if model is not None:
+        given = unit_label("length", model.units)
+    elif own == "us-ft":
+        given = own
+    else:
+        given = unit_label("length", system_of(own or "m"))
+    if asked is None:
+        return given
+    unit = "us-ft" if asked is OutUnits.US_FT else unit_label("length", asked.system)
+    if target.suffix.lower() == ".geojson" and model is None and own and site.crs:
+        from route3d.formats.geojson import grid_unit
+
+        if grid_unit(site, unit) != grid_unit(site, given):
+            said = f"{asked} requested, but {site.crs} is in {given} in IN, and OUT is on that grid"
+            raise InputError(Problem(said, "--out-units", "omit --out-units"))
+    return unit
+
+
+def _system_of_model(like: Path, asked: OutUnits | None) -> str:
     """That of the model which OUT is like; InputError where another is asked for."""
     system = _model(like).units
     if asked and asked.value != system:
@@ -580,10 +652,11 @@ def _only(reading: ImportedRoutes, names: list[str] | None, source: Path) -> Imp
 
 def _with_bends(reading: ImportedRoutes, radius: float) -> ImportedRoutes:
     """Turns without a radius given one; where it does not fit they stay sharp."""
-    from route3d.formats.catalog import SHARP, with_corners_told
+    from route3d.formats.catalog import SCATTER, SHARP, with_corners_told
     from route3d.formats.sound_routes import sharp_corners, with_fitting_bends
 
-    routes, told = [], [e for e in reading.elements if e.state != "sharp"]
+    noise = [e for e in reading.elements if e.kind == SCATTER]
+    routes, told = [], [*noise, *(e for e in reading.elements if e.state != "sharp")]
     for route in reading.routes:
         radii, open_ = route.radii.copy(), sharp_corners(route)
         radii[open_] = radius
@@ -597,14 +670,17 @@ def _with_bends(reading: ImportedRoutes, radius: float) -> ImportedRoutes:
 
 def _with_elbow(element: Element) -> Element:
     """A corner without a radius as a model file has it."""
-    if element.state != "sharp":
-        return element
+    from route3d.formats.catalog import SCATTER
     from route3d.formats.sound_routes import TURNS
 
+    if element.state != "sharp" or element.kind == SCATTER:
+        return element
+
     said = "takes the standard elbow of its conduit"
-    if element.said != TURNS:  # the radius given does not fit
+    if not element.said.startswith(TURNS):  # the radius given does not fit
         return replace(element, said=f"{element.said}; {said}")
-    return replace(element, state="guessed", said=said)
+    turn = element.said.removeprefix(TURNS).strip(" ()")
+    return replace(element, state="guessed", said=f"turns {turn}; {said}" if turn else said)
 
 
 def _told_once(elements: Sequence[Element]) -> tuple[Element, ...]:
@@ -658,17 +734,17 @@ _MOST_ELEMENTS = 40
 _STATES = ("broken", "sharp", "missing", "guessed")  # the worst first
 
 
-def _end(elements: Sequence[Element], system: str, file: Path | None) -> None:
+def _end(elements: Sequence[Element], unit: str, file: Path | None) -> None:
     """Print the elements, all of them into ``file``; exit code 1 where a run is not whole."""
     ordered = sorted(elements, key=lambda e: _STATES.index(e.state))
     if file is not None:
-        save(file, _element_cells(ordered, system))
+        save(file, _element_cells(ordered, unit))
     if not ordered:
         return
     counts = [(sum(e.state == state for e in ordered), state) for state in _STATES]
     write("elements: " + ", ".join(f"{n:,} {state}" for n, state in counts if n) + "\n")
-    rows = [_element_row(element, system) for element in ordered[:_MOST_ELEMENTS]]
-    head = ("state", "handle", "kind", "name", "run", f"place ({_unit(system)})", "reason")
+    rows = [_element_row(element, unit) for element in ordered[:_MOST_ELEMENTS]]
+    head = ("state", "handle", "kind", "name", "run", f"place ({unit})", "reason")
     widths = [max(map(len, column)) for column in zip(head, *rows, strict=True)]
     for row in (head, *rows):
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
@@ -680,17 +756,19 @@ def _end(elements: Sequence[Element], system: str, file: Path | None) -> None:
         raise exit_code(True)
 
 
-def _unit(system: str) -> str:
-    return "ft" if system == "US" else "m"
+def _in_unit(place: Sequence[float], unit: str) -> list[float]:
+    from route3d.units import METERS
+
+    return [c / METERS[unit] for c in place]
 
 
-def _element_row(element: Element, system: str) -> tuple[str, ...]:
-    place = "" if element.at is None else ", ".join(f"{c:.3f}" for c in _in(element.at, system))
+def _element_row(element: Element, unit: str) -> tuple[str, ...]:
+    place = "" if element.at is None else ", ".join(f"{c:.3f}" for c in _in_unit(element.at, unit))
     cells = (element.state, element.handle, element.kind, element.name, element.run, place)
     return (*(_one_line(cell) for cell in cells), _one_line(element.said))
 
 
-def _element_cells(elements: Sequence[Element], system: str) -> str:
+def _element_cells(elements: Sequence[Element], unit: str) -> str:
     """The elements as CSV, a row each."""
     import csv
     import io
@@ -699,10 +777,10 @@ def _element_cells(elements: Sequence[Element], system: str) -> str:
 
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")
-    place = [f"{axis} ({_unit(system)})" for axis in "xyz"]
+    place = [f"{axis} ({unit})" for axis in "xyz"]
     rows.writerow(["state", "handle", "kind", "name", "run", *place, "reason"])
     for e in elements:
-        at = ["", "", ""] if e.at is None else [f"{c:.4f}" for c in _in(e.at, system)]
+        at = ["", "", ""] if e.at is None else [f"{c:.4f}" for c in _in_unit(e.at, unit)]
         words = [harmless(_one_line(text)) for text in (e.state, e.handle, e.kind, e.name, e.run)]
         rows.writerow([*words, *at, harmless(_one_line(e.said))])
     return out.getvalue()

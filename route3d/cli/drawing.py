@@ -273,8 +273,14 @@ def _plans(
     refuse_unconfirmed(job, draft, "rigging drawing")
     refuse_incomplete(job, model)
     if way is None:
-        return list(plans_of(job, feed=feed, units=system).plans)
-    return [plan for stages in ways_of(job, way, system) for plan in stages]
+        found = plans_of(job, feed=feed, units=system)
+        plans, site = list(found.plans), found.site
+    else:
+        ways, site = ways_of(job, way, system)
+        plans = [plan for stages in ways for plan in stages]
+    if lost := ", ".join(mesh.name for mesh in site if not mesh.judged):
+        message(f"note: {lost} not judged, and left out when machines are placed; see: check")
+    return plans
 
 
 def _write_rigging(

@@ -31,6 +31,7 @@ from route3d.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from route3d.model.job import Job
+    from route3d.planning.clearance.near import MeshExtents
     from route3d.planning.pull_plan.plan import Plan
 
 
@@ -76,7 +77,7 @@ def plan(
     With more than one run a summary table comes first, then the runs that must not be pulled.
     --run and --all show others.
 
-    Exit code 1 if the pull must not be made.
+    Exit code 1 if the pull must not be made, or a building mesh is not judged.
 
     Example: route3d plan models/riser_duct_bank.toml --sheet F1.pdf --cards F1_cards.pdf
     """
@@ -96,14 +97,17 @@ def plan(
     refuse_incomplete(job, model)
     system = system_of(job, units)
     shown = "SI" if json else system  # JSON is the same in all units
-    ways = [] if way is None else ways_of(job, way, shown)
-    plans = [p for stages in ways for p in stages]
+    ways: list[tuple[Plan, ...]] = []
     if way is None:
-        plans = list(plans_of(job, feed=feed, units=shown).plans)
+        found = plans_of(job, feed=feed, units=shown)
+        plans, site = list(found.plans), found.site
+    else:
+        ways, site = ways_of(job, way, shown)
+        plans = [p for stages in ways for p in stages]
     if json:
         from route3d.report.plan_json import plan_data, way_data
 
-        write_json(way_data(job, ways) if way is not None else plan_data(job, plans))
+        write_json(way_data(job, ways, site) if way is not None else plan_data(job, plans, site))
     else:
         from route3d.planning.summary import summarize
         from route3d.report.plan import plan_report
@@ -112,10 +116,10 @@ def plan(
         summary = [summarize(p.result, p) for p in plans] if way is None else []
         names = detailed(summary, run, every)
         whole = [p for p in plans if not summary or p.result.run.name in names]
-        show(plan_report(job, whole, system, summary_parts(summary, system, names)))
+        show(plan_report(job, whole, system, summary_parts(summary, system, names), site))
     if any(written):
         _write_sheets(job, plans, system, written, paper, draft=draft, language=language)
-    raise exit_code(any(p.stops for p in plans))
+    raise exit_code(any(p.stops for p in plans) or not all(mesh.judged for mesh in site))
 
 
 def refuse_incomplete(job: Job, model: Path) -> None:
@@ -146,18 +150,21 @@ def refuse_incomplete(job: Job, model: Path) -> None:
     raise InputError(problems)
 
 
-def ways_of(job: Job, number: int, system: str) -> list[tuple[Plan, ...]]:
-    """The plans of the stages of one way to split each run."""
-    from route3d.api import GAUGE_STEPS, building_meshes
+def ways_of(
+    job: Job, number: int, system: str
+) -> tuple[list[tuple[Plan, ...]], tuple[MeshExtents, ...]]:
+    """The plans of the stages of one way to split each run, and where the meshes lie."""
+    from route3d.api import GAUGE_STEPS, surveyed
     from route3d.drawing.axes import length_step
     from route3d.planning.splitting.stage_plans import way_plans
 
-    meshes = building_meshes(job)
+    meshes, site = surveyed(job)
 
     def step(length: float) -> float:
         return length_step(length, GAUGE_STEPS, system)
 
-    return [way_plans(run, job, number, step=step, meshes=meshes) for run in job.runs]
+    plans = [way_plans(run, job, number, step=step, meshes=meshes) for run in job.runs]
+    return plans, site
 
 
 def _write_sheets(

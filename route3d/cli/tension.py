@@ -84,7 +84,7 @@ def tension(
     With more than one run a summary table comes first, then the runs that must not be pulled.
     --run and --all show others.
 
-    Exit code 1 if the pull exceeds a limit.
+    Exit code 1 if the pull exceeds a limit, or a building mesh is not judged.
 
     Example: route3d tension models/riser_duct_bank.toml --method both
     """
@@ -132,12 +132,12 @@ def _write_remedy(result: JobResult, model: Path, number: int, out: Path) -> Non
 
     It is a remedy of the first run that check or plan stops.
     """
-    from route3d.api import building_meshes
+    from route3d.api import standing_meshes
     from route3d.modelfile.edits import write_edited
     from route3d.planning.evaluate import with_advice
     from route3d.units import render
 
-    job, meshes = result.job, building_meshes(result.job)
+    job, meshes = result.job, standing_meshes(result.job)
     runs = (r if r.advice is not None else with_advice(r, job, meshes) for r in result.runs)
     stopped = next((r for r in runs if r.advice), None)
     if stopped is None or stopped.advice is None:

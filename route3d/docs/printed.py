@@ -47,19 +47,35 @@ def _output(command: str) -> str:
     return out.getvalue()
 
 
+# A part that is shorter by more than this is cut out of its paragraphs; rows come and go in others.
+_GROWN = 5
+
+
 def _same(part: str, out: str) -> str:
-    """The paragraphs of the output that a part of a block shows, in its order and number."""
+    """What of the output a part of a block shows: whole paragraphs, or lines cut out of them."""
     if not part.strip():
         return part
     shown, real = part.rstrip().split("\n\n"), out.rstrip().split("\n\n")
+    starts = range(len(real) - len(shown) + 1) or range(1)
+    start = max(starts, key=lambda i: _like(shown[0], real[i]))
+    paragraphs = _lines("\n\n".join(real[start : start + len(shown)]))
+    wanted = part.rstrip().splitlines()
+    if len(paragraphs) <= len(wanted) + _GROWN:
+        return "\n".join(paragraphs) + "\n"
+    lines = _lines(out.rstrip())
+    first = max(
+        range(len(lines) - len(wanted) + 1),
+        key=lambda i: _like("\n".join(wanted), "\n".join(lines[i : i + len(wanted)])),
+    )
+    return "\n".join(lines[first : first + len(wanted)]) + "\n"
 
-    def like(i: int) -> float:
-        ours, theirs = shown[0].split(), real[i].split()
-        return SequenceMatcher(None, ours, theirs, autojunk=False).ratio()
 
-    start = max(range(len(real)), key=like)
-    lines = "\n\n".join(real[start : start + len(shown)]).splitlines()
-    return "\n".join(map(_wrapped, lines)) + "\n"
+def _like(ours: str, theirs: str) -> float:
+    return SequenceMatcher(None, ours.split(), theirs.split(), autojunk=False).ratio()
+
+
+def _lines(text: str) -> list[str]:
+    return "\n".join(map(_wrapped, text.splitlines())).splitlines()
 
 
 def _wrapped(line: str) -> str:

@@ -7,10 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from route3d.checks.finding import Finding
-from route3d.drawing.marks import Line, Mark, Ring, Shape, Text, arrow, written
+from route3d.drawing.labels import PICTURE, LabelRoom, Wish
+from route3d.drawing.marks import Line, Mark, Rect, Ring, Shape, Text, arrow, written
 from route3d.drawing.picture import Picture, picture_file
 from route3d.drawing.section import INK, PAPER, SOFT, cut, over_title
 from route3d.geometry.encasement import ConcreteSection
@@ -27,8 +31,10 @@ WIDTH = 860.0
 _LEFT, _TOP, _WIDE, _HIGH = 90.0, 150.0, 300.0, 250.0
 _GRADE = 84.0
 _PANEL = 545.0
-# A figure of this many letters is about so wide, px each, in the size of the dimensions.
-_LETTER, _SMALL = 6.6, 11.0
+_SMALL = 11.0
+# Words of dimensions keep off lines; one that moves goes at most so far, px.
+_FREE = replace(PICTURE, gap=5.0, cover=math.inf, turn=60.0)
+_REACH = 120.0
 
 
 class SectionView:
@@ -77,8 +83,7 @@ def bank_section(result: BankResult, system: str, examples: Sequence[str] = ()) 
         written(30, 38, cut(title, 70), 18, INK, bold=True),
         *concrete_marks(result, view),
         *duct_marks(result, view),
-        # words over the lines that would cross them
-        *sorted(dimensions, key=lambda mark: isinstance(mark, Text)),
+        *words_free(dimensions, (20.0, 50.0, _PANEL - 15, view.bottom + 84), [_box(view)]),
         *panel,
         written(30, high - 22, cut(f"View {looking(result)}.", 100), 12, SOFT),
     ]
@@ -150,8 +155,49 @@ def _grade(result: BankResult, view: SectionView, system: str) -> list[Mark]:
 # --- dimensions ----------------------------------------------------------------------------------
 
 
+def words_free(
+    marks: Sequence[Mark], frame: Rect, bodies: Sequence[Rect] = (), drawn: Sequence[Mark] = ()
+) -> list[Mark]:
+    """Dimensions with their words off all lines, ``bodies`` and each other, lines first.
+
+    They keep off the lines that are ``drawn`` already, too. Words that stand free keep their
+    place; others move within the ``frame``, with a thin line to where they belong.
+    """
+    lines = [mark for mark in marks if not isinstance(mark, Text)]
+    words = [mark for mark in marks if isinstance(mark, Text)]
+    room = LabelRoom(frame, _FREE)
+    for body in bodies:
+        room.take_sign(body)
+    for line in (*lines, *drawn):
+        if isinstance(line, Line):
+            room.take_other(np.asarray(line.points, dtype=float), 2.0)
+    clear = [room.free(word.box) for word in words]
+    for word, stays in zip(words, clear, strict=True):
+        if stays:
+            room.take(word.box)
+    for i, word in enumerate(words):
+        if clear[i]:
+            continue
+        left, top, right, bottom = word.box
+        anchor = (word.at[0], (top + bottom) / 2)
+        side = math.pi if word.align == "right" else 0.0
+        found = room.find(Wish(anchor, (right - left, bottom - top), reach=_REACH, prefer=side))
+        if found is None:
+            continue
+        box, elbow = found
+        lift = word.at[1] - top
+        words[i] = replace(word, at=(box[0], box[1] + lift), align="left")
+        room.take(box, np.array([anchor, elbow]))
+        lines.append(Line((anchor, elbow), SOFT, 0.6))
+    return [*lines, *words]
+
+
+def _box(view: SectionView) -> Rect:
+    return (view.left, view.top, view.right, view.bottom)
+
+
 def across_marks(result: BankResult, view: SectionView, system: str) -> list[Mark]:
-    """Below the bank: spacing of the first two columns, clear width of the last two, over all."""
+    """Below the bank: clear width of the last two columns, spacing of the first two, over all."""
     bank, half = result.bank, result.section.diameter / 2
     level = view.bottom + 24
     marks: list[Mark] = []
@@ -159,11 +205,11 @@ def across_marks(result: BankResult, view: SectionView, system: str) -> list[Mar
     lowest = view.y(result.ducts[-1].offset[1]) + min(half * view.scale, 12.0)
     if bank.columns > 1:
         xs = [view.x(d.offset[0]) for d in result.ducts[: bank.columns]]
-        spaced = show(bank.spacing[0], "diameter", system)
-        marks += level_dimension(xs[0], xs[1], lowest, level, spaced)
-        clear = show(bank.spacing[0] - 2 * half, "diameter", system) + " clear"
         edge = half * view.scale
-        marks += level_dimension(xs[-2] + edge, xs[-1] - edge, lowest, level + 24, clear)
+        clear = show(bank.spacing[0] - 2 * half, "diameter", system) + " clear"
+        marks += level_dimension(xs[-2] + edge, xs[-1] - edge, lowest, level, clear)
+        spaced = show(bank.spacing[0], "diameter", system)
+        marks += level_dimension(xs[0], xs[1], lowest, level + 24, spaced)
         level += 48
     whole = show(result.section.width, "diameter", system)
     return marks + level_dimension(view.left, view.right, view.bottom, level, whole)
@@ -172,7 +218,8 @@ def across_marks(result: BankResult, view: SectionView, system: str) -> list[Mar
 def level_dimension(x1: float, x2: float, start: float, y: float, label: str) -> list[Mark]:
     """A dimension across with its witness lines from ``start`` px; outside where it is narrow."""
     marks: list[Mark] = [Line(((x, start + 3), (x, y + 5)), SOFT, 0.6) for x in (x1, x2)]
-    wide = _LETTER * len(label)
+    left, _, right, _ = written(0.0, 0.0, label, _SMALL).box
+    wide = right - left + 2
     if x2 - x1 > wide + 34:
         middle = (x1 + x2) / 2
         marks += arrow((middle - wide / 2 - 3, y), (x1, y), INK)
@@ -244,12 +291,15 @@ def _panel(result: BankResult, system: str) -> tuple[list[Mark], float]:
 
 def _checked(finding: Finding, y: float, system: str) -> Iterator[Mark]:
     """A figure, and below it the minimum of the table and whether it is met."""
-    value = show(finding.demand, finding.quantity, system)
+    known = not math.isnan(finding.demand)
+    value = show(finding.demand, finding.quantity, system) if known else "not judged"
     least = show(finding.limit, finding.quantity, system)
     short = finding.severity != "ok"
     yield written(_PANEL, y, finding.rule, 12, INK, bold=short)
     yield written(WIDTH - 30, y, value, 12, INK, "right", bold=short)
     said = f"minimum {least}: " + ("NOT MET" if short else "met")
+    if not known:
+        said = f"minimum {least}: ground not known"
     yield written(_PANEL, y + 16, said, _SMALL, INK if short else SOFT)
 
 

@@ -21,8 +21,9 @@ from route3d.drawing.bank_section import (
     level_dimension,
     turned,
     upright_marks,
+    words_free,
 )
-from route3d.drawing.marks import Line, Mark, Shape, Text, arrow, written
+from route3d.drawing.marks import Line, Mark, Rect, Shape, arrow, written
 from route3d.drawing.picture import Picture
 from route3d.drawing.section import INK, PAPER, SOFT, cut, over_title
 from route3d.errors import InputError, Problem
@@ -32,7 +33,7 @@ from route3d.geometry.vectors import Floats
 from route3d.model.examples import MOST_NAMED, example_banner
 from route3d.planning.bank import BankResult
 from route3d.planning.bank_trench import TrenchSection, trench_at
-from route3d.units import render, show
+from route3d.units import render, show, show_marked
 
 WIDTH = 860
 # The box of the drawing, px, and the panel of figures beside it.
@@ -67,13 +68,19 @@ def bank_station(
     figures, foot = _figures(drawn)
     detail, low = _detail(drawn)
     high = round(max(low, foot + 20) + 50)
+    earth = list(_earth(drawn))
     marks: list[Mark] = [
         *over_title(example_banner(examples, MOST_NAMED)),
         written(30, 38, cut(title, 70), 18, INK, bold=True),
-        *_earth(drawn),
+        *earth[:-1],
         *concrete_marks(drawn.shown, drawn.view, drawn.roll),
         *duct_marks(drawn.shown, drawn.view, drawn.roll, drawn.conduit),
-        *sorted(_dimensions(drawn), key=lambda mark: isinstance(mark, Text)),
+        *words_free(
+            [*_dimensions(drawn), *earth[-1:]],
+            (20.0, 50.0, _PANEL - 15, drawn.lowest + 66),
+            [drawn.box],
+            earth,
+        ),
         *detail,
         *figures,
         written(30, high - 22, cut(f"View along the route, {_ends(result)}.", 110), 12, SOFT),
@@ -98,6 +105,8 @@ class _Drawn:
         shape = section(result.bank, widest, self.conduit.outer_diameter)
         self.shown = replace(result, section=shape)
         self.in_concrete = any(a <= station <= b for a, b in result.stretches)
+        self.below = any(a <= station <= b for a, b in result.below)
+        self.known = not any(a < station < b for a, b in result.outside)
         self.trench = trench_at(result, station) if self.in_concrete else None
         tangent = center.tangent(station)
         self.steep = abs(float(tangent[2])) > STEEP
@@ -107,8 +116,14 @@ class _Drawn:
 
     @property
     def side(self) -> float | None:
-        """The working space, where a trench is asked for."""
-        return self.result.bank.trench_side
+        """The working space, where a trench is asked for and the bank is below grade."""
+        return self.result.bank.trench_side if self.below else None
+
+    @property
+    def box(self) -> Rect:
+        """What the bank takes on the sheet."""
+        view = self.view
+        return (view.x(-self.half), view.y(self.up), view.x(self.half), view.y(-self.up))
 
     def _reach(self, shape: ConcreteSection) -> tuple[float, float]:
         """Half of what the turned bank takes across, and upright, m."""
@@ -155,17 +170,17 @@ def _roll(result: BankResult, station: float, tangent: Floats) -> float:
 
 
 def _earth(drawn: _Drawn) -> Iterator[Mark]:
-    """The ground line with its hatching, and the outline of trench and bedding."""
+    """The ground line with its hatching, trench and bedding; last the name of the ground."""
     if drawn.ground is None:
         return
     line = [drawn.view.at((float(x), float(y))) for x, y in drawn.ground]
     yield Line(line, INK, 1.8)
     for x, y in line[2:-1:3]:
         yield Line(((x, y), (x - 8, y + 7)), SOFT, 0.8)
-    name = render(drawn.result.grade.said, drawn.system)
-    yield written(line[0][0], line[0][1] - 8, cut(name, 60), _SMALL, SOFT, back=PAPER)
     if drawn.side is not None and drawn.trench is not None:
         yield from _trench(drawn, drawn.trench)
+    name = render(drawn.result.grade.said, drawn.system)
+    yield written(line[0][0], line[0][1] - 8, cut(name, 60), _SMALL, SOFT, back=PAPER)
 
 
 def _trench(drawn: _Drawn, cutting: TrenchSection) -> Iterator[Mark]:
@@ -204,17 +219,19 @@ def _dimensions(drawn: _Drawn) -> Iterator[Mark]:
         floor = show(2 * cutting.half, "diameter", system) + " trench"
         left, right = drawn.view.x(-cutting.half), drawn.view.x(cutting.half)
         yield from level_dimension(left, right, drawn.lowest, level, floor)
-        deep = show(cutting.below + cutting.ground - cutting.point[2], "length", system) + " deep"
         x = (drawn.view.x(-cutting.half) + drawn.view.left) / 2
-        over = float(np.interp(-cutting.half, drawn.ground[:, 0], drawn.ground[:, 1]))
+        right = (x - drawn.view.x(0.0)) / drawn.view.scale
+        over = float(np.interp(right, drawn.ground[:, 0], drawn.ground[:, 1]))
+        deep = show(max(cutting.below + over, 0.0), "length", system) + " deep"
         top, bottom = drawn.view.y(over), drawn.view.y(-cutting.below)
         yield from arrow((x, top), (x, bottom), INK, both=True)
         yield written(x - 6, top + (bottom - top) / 3, deep, _SMALL, INK, "right", back=PAPER)
-    if cutting.cover > 0:
-        x = drawn.view.x(0.0)
-        ground, top = drawn.view.y(cutting.ground - cutting.point[2]), drawn.view.y(drawn.up)
+    if drawn.below and cutting.cover > 0:
+        x = drawn.view.x(cutting.cover_at)
+        over = float(np.interp(cutting.cover_at, drawn.ground[:, 0], drawn.ground[:, 1]))
+        ground, top = drawn.view.y(over), drawn.view.y(drawn.up)
         yield from arrow((x, ground), (x, top), INK, both=True)
-        words = show(cutting.cover, "length", system) + " cover"
+        words = show_marked(cutting.cover, "length-", system) + " cover"
         yield written(x + 7, (ground + top) / 2 + 4, words, _SMALL, INK, back=PAPER)
 
 
@@ -235,8 +252,9 @@ def _detail(drawn: _Drawn) -> tuple[list[Mark], float]:
     if abs(drawn.roll) <= _LEVEL:
         ways = (across_marks, upright_marks)
         found = [m for way in ways for m in way(drawn.shown, view, drawn.system)]
-        marks += sorted(found, key=lambda mark: isinstance(mark, Text))
+        box = (view.left, view.top, view.right, view.bottom)
         low += 84
+        marks += words_free(found, (20.0, view.top - 10, _PANEL - 15, low), [box])
     return marks, low
 
 
@@ -268,15 +286,29 @@ def _figures(drawn: _Drawn) -> tuple[list[Mark], float]:
     return marks, y
 
 
+def _buried(drawn: _Drawn, cutting: TrenchSection) -> Iterator[tuple[str, str]]:
+    """The earth over the bank, or how far it lies out of the ground."""
+    high, system = drawn.result.upright_at(drawn.station), drawn.system
+    if not drawn.below:
+        yield "above the ground, bottom", show(-cutting.cover - high, "length", system)
+    elif cutting.cover < 0:
+        yield "rises above the ground", show(-cutting.cover, "diameter", system)
+        yield "below the ground", show(max(high + cutting.cover, 0.0), "diameter", system)
+    else:
+        yield "minimum earth cover", show_marked(cutting.cover, "length-", system)
+
+
 def _told(drawn: _Drawn) -> Iterator[tuple[str, str]]:
     bank, system, cutting = drawn.result.bank, drawn.system, drawn.trench
     z = float(drawn.result.center.point(drawn.station)[2])
     yield "elevation of the centerline", show(z, "length", system)
     if cutting is not None and math.isfinite(cutting.ground):
         yield "elevation of the ground", show(cutting.ground, "length", system)
-        yield "earth cover", show(cutting.cover, "length", system)
+        yield from _buried(drawn, cutting)
     elif drawn.steep:
         yield "steeper than 45°", "no ground drawn"
+    elif not drawn.known:
+        yield "ground", "not known here"
     elif not drawn.in_concrete:
         yield "above grade or in a box", "no concrete"
     else:

@@ -15,13 +15,14 @@ import numpy as np
 from route3d.drawing.marks import Align, Line, Mark, Point, Points, Ring, Shape, Text
 from route3d.geometry.path import ARC, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
+from route3d.units import system_of
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
     from ezdxf.layouts.layout import Modelspace, Paperspace
 
 FEET_OR_METERS = {"US": "ft", "SI": "m"}
-_INSUNITS = {"US": 2, "SI": 6}
+_INSUNITS = {"ft": 2, "m": 6, "us-ft": 21}  # DXF reference, HEADER section; 21 from memory
 _WEIGHTS = (0, 5, 9, 13, 15, 18, 20, 25, 30, 35, 40, 50, 53, 60, 70, 80, 90, 100)  # DXF reference
 BOLD = "-BOLD"  # behind the name of a text style
 _HATCH = 2.2  # between the lines of the hatching, mm
@@ -40,17 +41,22 @@ class Pen:
     labels: str
     scale: float
     letter: float
-    system: str
+    unit: str
     shift: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
+    @property
+    def system(self) -> str:
+        """The system of units of its labels."""
+        return system_of(self.unit)
 
-def new_drawing(system: str) -> Drawing:
-    """An empty drawing in the feet or meters of ``system``."""
+
+def new_drawing(unit: str) -> Drawing:
+    """An empty drawing in the ``unit``, m or feet."""
     from ezdxf.filemanagement import new
 
     doc = new("R2013")
-    doc.header["$INSUNITS"] = _INSUNITS[system]
-    doc.header["$MEASUREMENT"] = 1 if system == "SI" else 0
+    doc.header["$INSUNITS"] = _INSUNITS[unit]
+    doc.header["$MEASUREMENT"] = 1 if unit == "m" else 0
     doc.header["$PDMODE"] = 34  # points show as a circle with a cross
     return doc
 

@@ -31,8 +31,8 @@ from route3d.units import METERS
 _CHORD = 1e-3
 
 
-def write_bank(model: BankModel, path: FilePath, system: str, frame: Frame) -> None:
-    """Write a bank in the format of the ending of ``path``, in the lengths of ``system``.
+def write_bank(model: BankModel, path: FilePath, unit: str, frame: Frame) -> None:
+    """Write a bank in the format of the ending of ``path``, in the ``unit``, a key of ``METERS``.
 
     DXF has the origin of the ``frame`` put back. The others stay on the coordinates of the model;
     the frame is beside them, and GLB is in meters. Raises InputError where the file cannot be
@@ -42,20 +42,20 @@ def write_bank(model: BankModel, path: FilePath, system: str, frame: Frame) -> N
     if kind == ".ifc":
         from route3d.formats.ifc.bank import bank_ifc_text
 
-        write_text_atomic(path, bank_ifc_text(model, system, frame))
+        write_text_atomic(path, bank_ifc_text(model, unit, frame))
     elif kind == ".dxf":
-        write_text_atomic(path, bank_dxf_text(model, system, np.array(frame.shift)))
+        write_text_atomic(path, bank_dxf_text(model, unit, np.array(frame.shift)))
     elif kind == ".glb":
         write_bytes_atomic(path, _glb(model, frame))
     else:
-        write_bytes_atomic(path, _stl(model, path, system))
+        write_bytes_atomic(path, _stl(model, path, unit))
         write_sidecar(path, frame)
 
 
 # --- DXF -----------------------------------------------------------------------------------------
 
 
-def bank_dxf_text(model: BankModel, system: str, shift: Floats) -> str:
+def bank_dxf_text(model: BankModel, unit: str, shift: Floats) -> str:
     """The text of a drawing; the same bank gives the same text.
 
     The edges of the concrete are 3D polylines on one layer, its faces a mesh on another (the plain
@@ -71,7 +71,7 @@ def bank_dxf_text(model: BankModel, system: str, shift: Floats) -> str:
         without_the_hour,
     )
 
-    doc, scale = new_drawing(system), 1 / METERS["ft" if system == "US" else "m"]
+    doc, scale = new_drawing(unit), 1 / METERS[unit]
     taken = {layer.dxf.name.casefold() for layer in doc.layers}
     outline, faces, ducts = (
         new_layer(f"{model.name}{end}", taken) for end in ("", " solid", " ducts")
@@ -86,7 +86,7 @@ def bank_dxf_text(model: BankModel, system: str, shift: Floats) -> str:
         box = solid(part.path, part.section, start=part.frame, ducts=False)
         _mesh(space, (box.vertices + shift) * scale, box.faces, faces)
     for duct in model.ducts:
-        draw_centerline(Pen(space, ducts, ducts, scale, 1.0, system), _moved(duct.path, shift))
+        draw_centerline(Pen(space, ducts, ducts, scale, 1.0, unit), _moved(duct.path, shift))
     if model.note:
         text = space.add_text(plain_text(model.note), dxfattribs={"layer": outline})
         text.set_placement(vector((model.result.center.starts[0] + shift) * scale))
@@ -144,10 +144,10 @@ def _glb(model: BankModel, frame: Frame) -> bytes:
     return bytes(scene.export(file_type="glb"))
 
 
-def _stl(model: BankModel, path: FilePath, system: str) -> bytes:
+def _stl(model: BankModel, path: FilePath, unit: str) -> bytes:
     import trimesh
 
-    meters = METERS["ft" if system == "US" else "m"]
+    meters = METERS[unit]
     found: Sequence[Any] = [
         trimesh.Trimesh(vertices / meters, faces, process=False)
         for _, vertices, faces in _surfaces(model)

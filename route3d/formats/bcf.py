@@ -19,8 +19,10 @@ from route3d.disk import write_bytes_atomic
 from route3d.geometry.vectors import Floats
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
-from route3d.planning.clearance.issues import FIELD_OF_VIEW, CloseUp, Issue, on_grid
-from route3d.units import show
+from route3d.planning.clearance.close_up import FIELD_OF_VIEW, CloseUp
+from route3d.planning.clearance.issues import Issue, on_grid
+from route3d.planning.clearance.job import NotJudged
+from route3d.units import render, show
 
 VERSION = "2.1"
 NO_DATE = "2000-01-01T00:00:00Z"
@@ -29,6 +31,7 @@ same job gives the same file."""
 
 _NAMESPACE = uuid.UUID("5d0c3e0e-7a44-4a5b-8f0e-9c1d6f3b2a71")
 _TOOL = "route3d"
+_KEYS = {"clash": "True", "close": "False", "inside?": "inside?"}
 _STORED = (1980, 1, 1, 0, 0, 0)  # the first date a zip file can hold
 
 
@@ -39,14 +42,15 @@ def write_bcf(
     path: FilePath,
     system: str,
     pictures: Mapping[int, bytes] | None = None,
+    not_judged: Sequence[NotJudged] = (),
 ) -> None:
-    """Write every issue as a topic, in the order of their numbers.
+    """Write every issue as a topic, in the order of their numbers, then what was not judged.
 
     ``views`` are their cameras, ``pictures`` their snapshots as PNG by number, ``system`` the units
     of texts; coordinates are in meters on the grid of the site. Raises InputError where the file
     cannot be written.
     """
-    write_bytes_atomic(path, bcf_bytes(found, views, job, system, pictures or {}))
+    write_bytes_atomic(path, bcf_bytes(found, views, job, system, pictures or {}, not_judged))
 
 
 def bcf_bytes(
@@ -55,6 +59,7 @@ def bcf_bytes(
     job: Job,
     system: str,
     pictures: Mapping[int, bytes],
+    not_judged: Sequence[NotJudged] = (),
 ) -> bytes:
     """The zip file; the same issues give the same bytes."""
     files: dict[str, bytes] = {"bcf.version": _version()}
@@ -67,6 +72,9 @@ def bcf_bytes(
         files[f"{topic}/viewpoint.bcfv"] = _viewpoint(issue, view, job, topic)
         if issue.number in pictures:
             files[f"{topic}/snapshot.png"] = pictures[issue.number]
+    for number, one in enumerate(not_judged, len(found) + 1):
+        topic = str(uuid.uuid5(_NAMESPACE, f"{job.title}|not judged|{one.name}"))
+        files[f"{topic}/markup.bcf"] = _not_judged(one, number, job, system, topic)
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w") as target:
         for name, data in files.items():
@@ -79,7 +87,7 @@ def bcf_bytes(
 def _guid(job: Job, issue: Issue, taken: dict[str, int]) -> str:
     """The GUID of a topic: the same for the same clash, whatever else there is."""
     place = " ".join(f"{v:.2f}" for v in on_grid(job, issue.point))
-    key = f"{job.title}|{issue.one}|{issue.other}|{issue.clash}|{place}"
+    key = f"{job.title}|{issue.one}|{issue.other}|{_KEYS[issue.verdict]}|{place}"
     taken[key] = taken.get(key, 0) + 1
     return str(uuid.uuid5(_NAMESPACE, f"{key}|{taken[key]}"))
 
@@ -95,18 +103,16 @@ def _version() -> bytes:
 
 
 def _markup(issue: Issue, job: Job, system: str, topic: str, *, picture: bool) -> bytes:
-    root = Element("Markup")
-    head = SubElement(root, "Topic", Guid=topic, TopicType="Clash", TopicStatus="Open")
-    for name, text in (
-        ("Title", f"{issue.number}: {issue.title}"),
-        ("Priority", "High" if issue.severity == "stop" else "Normal"),
-        ("Index", str(issue.number)),
-        ("Labels", issue.zone),
-        ("CreationDate", created(job)),
-        ("CreationAuthor", job.document.made or _TOOL),
-        ("Description", describe(issue, job, system)),
-    ):
-        SubElement(head, name).text = text
+    root = _topic(
+        job,
+        topic,
+        "Clash",
+        title=f"{issue.number}: {issue.title}",
+        priority="High" if issue.severity == "stop" else "Normal",
+        number=issue.number,
+        label=issue.zone,
+        text=describe(issue, job, system),
+    )
     view = SubElement(root, "Viewpoints", Guid=_derived(topic, "viewpoint"))
     SubElement(view, "Viewpoint").text = "viewpoint.bcfv"
     if picture:
@@ -114,12 +120,66 @@ def _markup(issue: Issue, job: Job, system: str, topic: str, *, picture: bool) -
     return _xml(root)
 
 
+def _not_judged(one: NotJudged, number: int, job: Job, system: str, topic: str) -> bytes:
+    """A topic of what was not judged: it has no place, so no viewpoint."""
+    said = f"{one.name} was not judged: {render(one.why, system)}."
+    banner = example_banner(job.examples)
+    return _xml(
+        _topic(
+            job,
+            topic,
+            "Not judged",
+            title=f"{number}: {one.name} not judged",
+            priority="High",
+            number=number,
+            label="not judged",
+            text=f"{said} {banner}".strip(),
+        )
+    )
+
+
+def _topic(
+    job: Job,
+    topic: str,
+    kind: str,
+    *,
+    title: str,
+    priority: str,
+    number: int,
+    label: str,
+    text: str,
+) -> Element:
+    root = Element("Markup")
+    head = SubElement(root, "Topic", Guid=topic, TopicType=kind, TopicStatus="Open")
+    for name, value in (
+        ("Title", title),
+        ("Priority", priority),
+        ("Index", str(number)),
+        ("Labels", label),
+        ("CreationDate", created(job)),
+        ("CreationAuthor", job.document.made or _TOOL),
+        ("Description", text),
+    ):
+        SubElement(head, name).text = value
+    return root
+
+
+_DATES = ("%Y-%m-%d", "%d %B %Y", "%d %b %Y", "%B %d, %Y", "%b %d, %Y")
+
+
 def created(job: Job) -> str:
-    """The date of the document as xs:dateTime, else ``NO_DATE``."""
-    try:
-        return f"{datetime.date.fromisoformat(job.document.date).isoformat()}T00:00:00Z"
-    except ValueError:
-        return NO_DATE
+    """The date of the document as xs:dateTime; ``NO_DATE`` where it has none that is sure.
+
+    Read are 2026-03-14, 14 March 2026 and March 14, 2026, but no date in figures that may be of
+    day and month or of month and day.
+    """
+    for form in _DATES:
+        try:
+            day = datetime.datetime.strptime(job.document.date.strip(), form).date()
+        except ValueError:
+            continue
+        return f"{day.isoformat()}T00:00:00Z"
+    return NO_DATE
 
 
 def describe(issue: Issue, job: Job, system: str) -> str:
@@ -127,6 +187,7 @@ def describe(issue: Issue, job: Job, system: str) -> str:
     clearance = show(issue.distance, "diameter", system)
     place = ", ".join(show(v, "length", system) for v in issue.point)
     said = [
+        f"{issue.severity.capitalize()}{f' ({issue.why})' if issue.why else ''}.",
         f"Clearance {clearance}" + (" (overlap)." if issue.clash else "."),
         f"Required: {show(issue.required, 'diameter', system)}." if issue.required else "",
         f"Run {issue.run}, station {show(issue.station, 'length', system)}.",

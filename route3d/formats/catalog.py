@@ -25,12 +25,14 @@ from route3d.formats.exchange import (
     counted,
     refuse_empty,
     routes_of,
+    said_together,
     tidy,
     unique_names,
     unit_name,
 )
 from route3d.formats.solids import sidecar
 from route3d.formats.sound_routes import TURNS, corner_element, sharp_corners, sound_routes
+from route3d.geometry.tangent_plane import plane_of
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.site import GRID, Frame
@@ -70,6 +72,9 @@ _NO_LAYERS = (".csv", ".txt", ".pts", ".xyz", ".geojson", ".json", ".toml")
 # Files of these keep the coordinates of the model: single precision has no room for those of a
 # grid (GLB, STL), and IFC has a place of its own for the origin.
 LOCAL = (".glb", ".stl", ".ifc")
+# Of these the first are in degrees where the job is, and the others name the grid of the job.
+_DEGREES = (".geojson", ".json")
+_NAMES_GRID = (".glb", ".stl", ".ifc", ".xml", ".landxml")
 READABLE = (*_READERS, ".toml")
 WRITABLE = (*_WRITERS, ".toml")
 
@@ -92,6 +97,9 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
     if options.layers and (model or path.suffix.lower() in _NO_LAYERS):
         fix = "omit --layer; --run selects runs"
         raise bad_file(path, f"has no layers, but {options.layers[0]!r} was requested", fix)
+    if options.classes and (model or path.suffix.lower() != ".ifc"):
+        fix = "omit --class; it chooses elements of an IFC model"
+        raise bad_file(path, f"has no classes, but {options.classes[0]!r} was requested", fix)
     reading = _reader(path)(path, options)
     refuse_empty(reading.routes, path, "route")
     _refuse_reversing(reading.routes, path)
@@ -113,23 +121,25 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
 def write_routes(
     routes: Sequence[ExchangeRoute],
     path: Path,
-    system: str,
+    unit: str,
     frame: Frame = GRID,
     levels: Mapping[str, float] | None = None,
+    floors: Mapping[str, float] | None = None,
 ) -> None:
     """Write routes to a file of any format in ``WRITABLE`` but a model file; InputError else.
 
+    ``unit`` is that of its coordinates: "m", "ft" or "us-ft". GLB is in meters always.
     Routes are on the coordinates of the model; the origin of the ``frame`` is put back, but in the
     formats of ``LOCAL``, which say it beside the coordinates. ``levels`` (z, m) are the storeys of
-    an IFC model.
+    an IFC model, ``floors`` (z, m) the floors of rooms by name, on which its boxes stand.
     """
     writer = cast(Writer, _function(_WRITERS, path, WRITABLE, "written"))
     if path.suffix.lower() not in LOCAL:
         shift = np.array(frame.shift)
         routes = [replace(route, points=route.points + shift) for route in routes]
     if path.suffix.lower() == ".ifc":
-        writer = partial(cast(Callable[..., None], writer), levels=levels)
-    writer(routes, path, system, frame)
+        writer = partial(cast(Callable[..., None], writer), levels=levels, floors=floors)
+    writer(routes, path, unit, frame)
 
 
 def levels_of(job: Job) -> dict[str, float]:
@@ -156,14 +166,22 @@ def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
 
 
 def written_said(
-    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+    routes: Sequence[ExchangeRoute], path: Path, unit: str, frame: Frame = GRID
 ) -> tuple[str, ...]:
     """In sentences, where a file that ``write_routes`` makes departs from format or route."""
     kind = path.suffix.lower()
     if kind == ".geojson":
         from route3d.formats.geojson import departure
 
-        return (departure(frame, system),)
+        return (departure(frame, unit),)
+    if kind == ".stl":
+        return (f"coordinates in {unit}: STL names no unit",)
+    if kind == ".dxf":
+        from route3d.formats.dxf.writing import labels_left_out
+
+        left = labels_left_out(routes, unit)
+        said = f"{counted(left, 'label')} of bends left out: too close to others to be read"
+        return (said,) if left else ()
     if kind in (".xml", ".landxml"):
         from route3d.formats.landxml.writing import chords_said
 
@@ -171,8 +189,19 @@ def written_said(
     return ()
 
 
-def frame_said(path: Path, origin: Sequence[float]) -> tuple[str, ...]:
-    """In sentences, what became of the origin of the site in a file of this kind."""
+def frame_said(path: Path, frame: Frame) -> tuple[str, ...]:
+    """In sentences, what became of the origin and the plane of the site in a file of this kind."""
+    kind, origin = path.suffix.lower(), frame.shift
+    if plane_of(frame.crs) and kind in _DEGREES:
+        return ()
+    planes: tuple[str, ...] = ()
+    if plane_of(frame.crs):
+        held = "" if kind in _NAMES_GRID else f", which {kind[1:].upper()} does not name"
+        planes = (f"coordinates are east and north on the {frame.crs}{held}",)
+    return (*planes, *_origin_said(path, origin))
+
+
+def _origin_said(path: Path, origin: Sequence[float]) -> tuple[str, ...]:
     if not any(origin):
         return ()
     said = ", ".join(f"{axis} {tidy(c)} m" for axis, c in zip("xyz", origin, strict=True))
@@ -287,13 +316,14 @@ def _sound(reading: ImportedRoutes) -> ImportedRoutes:
 def _on_frame(reading: ImportedRoutes, options: ReadOptions, path: Path) -> ImportedRoutes:
     """What was read with the origin that was taken off, that of the job or one found for it.
 
-    Raises InputError where file and job name two grids of the same register.
+    Raises InputError where file and job name two grids that are known.
     """
     if reading.crs != options.crs and all(
-        crs.startswith("EPSG:") for crs in (reading.crs, options.crs)
+        crs.startswith("EPSG:") or plane_of(crs) for crs in (reading.crs, options.crs)
     ):
         said = f"is on the grid {reading.crs}, and the job is on {options.crs}"
-        raise bad_file(path, said, f"project it to {options.crs} first")
+        fix = "degrees" if plane_of(options.crs) else options.crs
+        raise bad_file(path, said, f"project it to {fix} first")
     if any(options.shift):
         _refuse_far(reading, options, path)
         return replace(reading, origin=options.shift)
@@ -331,8 +361,7 @@ def _near_origin(reading: ImportedRoutes) -> ImportedRoutes:
     unit_said = name if meters != 1.0 else "m"
     pairs = zip("xyz", whole, strict=True)
     moved = ", ".join(f"{axis} {o:.0f} {unit_said}" for axis, o in pairs if o) + " subtracted"
-    note = f"{FAR_NOTE}: {moved} from all and kept as the origin of the site; use --like MODEL "
-    note += "for the origin of a job, --origin for another"
+    note = f"{FAR_NOTE}: {moved} from all and kept as the origin of the site"
     x, y, z = (whole * meters + reading.origin).tolist()
     return replace(
         reading,
@@ -401,7 +430,8 @@ def _recognized(
             made = recognize(route.points[span], tolerance, keep=marked[span])
         else:
             made = None
-        if made is not None and made.arcs:
+        straight = made is not None and made.scatter > 0 and len(stops) == 2
+        if made is not None and (made.arcs or straight):
             found.append((last - first + 1, made))
             points.append(made.points[1:-1])
             radii.append(made.radii[1:-1])
@@ -416,6 +446,8 @@ def _recognized(
         numbers.append(np.array([last]))
     if not found:
         return route, [], []
+    if found[0][1].scatter:  # the ends scatter too
+        points[0], points[-1] = found[0][1].points[:1], found[0][1].points[-1:]
     source, sizes = np.concatenate(numbers).tolist(), route.leg_diameters
     made_of = replace(
         route,
@@ -432,17 +464,23 @@ def _recognized(
             made_of.path()
         except GeometryError:  # bends beside those that were there already
             return route, [], []
-    said = [_arcs_said(route.name, each, size) for size, each in found]
+    said = [_arcs_said(route.name, each, size, tolerance) for size, each in found]
     lost = [route.names[i] or str(i + 1) for i in np.flatnonzero(marked) if i not in set(source)]
     names = ", ".join(map(repr, lost[:5])) + (", ..." if len(lost) > 5 else "")
     gone = f"{route.name}: {counted(len(lost), 'name')} of points within bends ({names})"
     return made_of, said, [gone] if lost else []
 
 
-def _arcs_said(name: str, found: Recognized, count: int) -> str:
+def _arcs_said(name: str, found: Recognized, count: int, tolerance: float) -> str:
     """In words, what was made of so many points."""
     bends = counted(found.arcs, "bend")
     deviation = f"maximum deviation {max(found.residual, 1e-7) * 1000:.4g} mm"
+    if found.scatter:
+        deviation += " of a single point" if found.residual > tolerance else ""
+        return (
+            f"{name}: {count:,} points that scatter by about {_rounded(found.scatter)} "
+            f"straightened to {counted(len(found.points), 'point')}; {deviation}"
+        )
     if found.smooth:
         return (
             f"{name}: smooth curve in {count:,} points followed by {bends} without a corner "
@@ -451,16 +489,41 @@ def _arcs_said(name: str, found: Recognized, count: int) -> str:
     return f"{name}: {bends} recognized in {count:,} points; {deviation}"
 
 
+def _rounded(size: float) -> str:
+    """A length of the size of a scatter: ``45 mm``."""
+    return f"{size * 1000:.2g} mm"
+
+
+def _scattered(route: ExchangeRoute, sharp: Sequence[int]) -> Element | None:
+    """The element of a route whose corners are scatter, None where they are not."""
+    from route3d.geometry.scatter import FEWEST_SCATTERED, fitting_tolerance, scatter_of
+
+    if len(sharp) < FEWEST_SCATTERED or not (size := scatter_of(route.points)):
+        return None
+    limit = fitting_tolerance(route.points)
+    fix = f"straighten with --tolerance {limit * 1000:g}mm" if limit else "survey it again"
+    said = f"points scatter by about {_rounded(size)}, so that {len(sharp):,} turns are of no bend"
+    x, y, z = route.points[sharp[0]].tolist()
+    return Element("", SCATTER, "sharp", f"{said}: {fix}", "", route.name, (x, y, z))
+
+
+SCATTER = "points"
+
+
 def with_corners_told(reading: ImportedRoutes) -> ImportedRoutes:
     """What was read with an element for each corner without a radius, and a sentence on them.
 
     What is told already of a corner stays.
     """
-    told = [e for e in reading.elements if e.state == "sharp"]
-    known = {(e.run, e.name) for e in told}
-    elements, guessed = list(reading.elements), []
+    known = {(e.run, e.name) for e in reading.elements if e.state == "sharp"}
+    elements, guessed, noisy = list(reading.elements), [], []
     for route in reading.routes:
-        if sharp := sharp_corners(route):
+        sharp = sharp_corners(route)
+        if (noise := _scattered(route, sharp)) is not None:
+            elements.insert(0, noise)
+            noisy.append(f"{route.name}: {noise.said}")
+            continue
+        if sharp:
             first = route.names[sharp[0]] or f"point {sharp[0] + 1}"
             said = f"{counted(len(sharp), 'turn')} without a radius, first at {first}"
             guessed.append(f"{route.name}: {said}: {SHARP}")
@@ -468,4 +531,6 @@ def with_corners_told(reading: ImportedRoutes) -> ImportedRoutes:
             corner = corner_element(route, i, "sharp", TURNS)
             if (corner.run, corner.name) not in known:
                 elements.append(corner)
-    return replace(reading, guessed=(*reading.guessed, *guessed), elements=tuple(elements))
+    told = said_together(guessed)
+    guesses = (*noisy, *reading.guessed, *told)
+    return replace(reading, guessed=guesses, elements=tuple(elements))

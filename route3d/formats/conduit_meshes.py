@@ -24,13 +24,11 @@ CHORD_TOLERANCE = 1e-3
 Surface = tuple[Floats, NDArray[np.int64]]
 
 
-def write_glb(
-    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
-) -> None:
+def write_glb(routes: Sequence[ExchangeRoute], path: Path, unit: str, frame: Frame = GRID) -> None:
     """Write each run as a closed tube of true outer diameter, named after it, in a GLB file.
 
     Where the conduit stops, or one of another size starts, there is one more.
-    In meters with y up, whatever the ``system``: glTF has it so. Points are single precision, and
+    In meters with y up, whatever the ``unit``: glTF has it so. Points are single precision, and
     therefore from the middle of their run; the place of the run is a double. Raises InputError
     where a route has no path or no outer diameter, or the file cannot be written.
     """
@@ -45,15 +43,13 @@ def write_glb(
     write_bytes_atomic(path, bytes(scene.export(file_type="glb")))
 
 
-def write_stl(
-    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
-) -> None:
-    """Write the closed tubes of all runs as one binary STL file, z up, in feet or meters.
+def write_stl(routes: Sequence[ExchangeRoute], path: Path, unit: str, frame: Frame = GRID) -> None:
+    """Write the closed tubes of all runs as one binary STL file, z up, in the ``unit``.
 
-    STL names no unit; route3d reads such a file in the lengths of the job's ``system``. Raises
+    STL names no unit; route3d reads such a file in the lengths of the job. Raises
     InputError as ``write_glb``, and where coordinates are too large for single precision.
     """
-    meters = METERS["ft" if system == "US" else "m"]
+    meters = METERS[unit]
     meshes = [_mesh(v / meters, f) for route in routes for v, f in _surfaces(route)]
     farthest = max(float(np.abs(mesh.vertices).max()) for mesh in meshes)
     refuse_rounding(farthest, meters, path, "write GLB, or subtract an origin first")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -19,6 +20,8 @@ from route3d.formats.exchange import (
     counted,
     unique_names,
 )
+from route3d.formats.sound_routes import turns_of, whole_name
+from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.join import MEETING, Chain, DrawnPiece, Joined, chain
 from route3d.geometry.loose_ends import Gap, gaps_between
 from route3d.geometry.vectors import Floats, norm
@@ -67,6 +70,8 @@ class Layer:
     ``handles`` identify the elements that the pieces are of, in order; none where not known.
     ``lost`` are the elements without a centerline: they may be the elbows between the pieces.
     ``marks`` are vertices of which there is more to tell; they stay, whatever is joined there.
+    ``kind`` is what the file calls it. ``titles`` are the names of the elements that the pieces
+    are of; a run of elements with one name has that.
     """
 
     name: str
@@ -76,6 +81,13 @@ class Layer:
     handles: tuple[str, ...] = ()
     lost: tuple[LostFitting, ...] = ()
     marks: tuple[WrittenVertex, ...] = ()
+    kind: str = "layer"
+    titles: tuple[str, ...] = ()
+
+    @property
+    def called(self) -> str:
+        """What it is and its name, for a report."""
+        return f"{self.kind} {self.name}"
 
 
 @dataclass(slots=True)
@@ -106,18 +118,19 @@ def assembled(layers: list[Layer], options: ReadOptions, path: Path) -> Imported
         _report(layer, found, notes)
         runs = _runs(found, gaps)
         if len(runs) > 1:
-            notes.guessed.append(
-                f"layer {layer.name}: {len(runs)} separate lines, each taken as a run"
-            )
+            notes.guessed.append(f"{layer.called}: {len(runs)} separate lines, each taken as a run")
         names: dict[int, str] = {}
+        before = len(routes)
         for number, parts in enumerate(runs, 1):
             run = f"{layer.name} {number}" if len(runs) > 1 else layer.name
+            run = _title(layer, found, parts) or run
             if len(parts) > 1:
                 notes.guessed.append(f"{run}: in {len(parts)} parts, because of gaps")
             for part, index in enumerate(parts, 1):
                 name = f"{run} part {part} of {len(parts)}" if len(parts) > 1 else run
                 routes.append(_route(name, found.chains[index], layer, notes))
                 names |= dict.fromkeys(found.chains[index].pieces, name)
+        _name_breaks(routes, before, gaps, names)
         _report_gaps(layer, gaps, names, options.tolerance, notes)
     if not routes:
         raise bad_file(path, f"has no route: {'; '.join(notes.ignored)}", "draw it with two ends")
@@ -158,6 +171,26 @@ def _joined(layer: Layer, options: ReadOptions) -> tuple[Joined, list[_LayerGap]
     return found, held
 
 
+def _name_breaks(
+    routes: list[ExchangeRoute], start: int, gaps: Sequence[_LayerGap], names: dict[int, str]
+) -> None:
+    """Name the ends on both sides of each gap "break 1" and so on, run by run."""
+    place = {route.name: i for i, route in enumerate(routes[start:], start)}
+    count: Counter[str] = Counter()
+    for each in gaps:
+        if each.gap.bridge is not None or each.gap.kind == "far":
+            continue
+        run = whole_name(names[each.pieces[0]])
+        count[run] += 1
+        for piece in each.pieces:
+            route = routes[i := place[names[piece]]]
+            off = norm(route.points[[0, -1]] - each.gap.at)
+            end = 0 if off[0] <= off[1] else len(route.points) - 1
+            held = list(route.names)
+            held[end] = held[end] or f"break {count[run]}"
+            routes[i] = replace(route, names=tuple(held))
+
+
 def _end_pieces(gap: Gap, chains: Sequence[Chain]) -> tuple[int, int]:
     """The drawn pieces at both ends of a gap."""
     found = []
@@ -173,10 +206,17 @@ def _runs(found: Joined, gaps: Sequence[_LayerGap]) -> list[list[int]]:
     chain_of = {piece: i for i, one in enumerate(found.chains) for piece in one.pieces}
     run = list(range(len(found.chains)))
     for each in gaps:
-        if each.gap.bridge is None:
+        if each.gap.bridge is None and each.gap.kind != "far":
             one, two = (run[chain_of[piece]] for piece in each.pieces)
             run = [min(one, two) if number in (one, two) else number for number in run]
     return [[i for i, r in enumerate(run) if r == first] for first in sorted(set(run))]
+
+
+def _title(layer: Layer, found: Joined, parts: Sequence[int]) -> str:
+    """The one name that all elements of a run have, "" where they have several or none."""
+    pieces = [i for part in parts for i in found.chains[part].pieces if i < len(layer.titles)]
+    names = {layer.titles[i] for i in pieces}
+    return names.pop() if len(names) == 1 else ""
 
 
 def _too_many(layers: list[Layer], path: Path) -> InputError:
@@ -217,10 +257,13 @@ def _route(name: str, one: Chain, layer: Layer, notes: _Notes) -> ExchangeRoute:
     turned = f", {counted(one.turned, 'piece')} reversed" if one.turned else ""
     # 1e-9 m is rounding: saying it was closed would only frighten
     gap = f", gaps up to {one.gap * 1000:.2g} mm closed" if one.gap > 1e-9 else ""
-    bends = counted(int((one.radii > 0).sum()) - rebuilt, "bend")
+    arcs = int((one.radii > 0).sum()) - rebuilt
+    bends = counted(arcs, "bend") + f" drawn as {'an arc' if arcs == 1 else 'arcs'}"
+    corners = int(((turns_of(one.points) > STRAIGHT_TURN) & (one.radii == 0)).sum())
+    bends += f", {counted(corners, 'corner')} without a radius" if corners else ""
     between = f", {counted(rebuilt, 'gap')} between straights closed" if rebuilt else ""
     pieces = counted(drawn, "piece")
-    notes.used.append(f"route {name}: {pieces} joined, {bends} drawn as arcs{between}{turned}{gap}")
+    notes.used.append(f"route {name}: {pieces} joined, {bends}{between}{turned}{gap}")
     route = ExchangeRoute(
         name, one.points, one.radii, conduit=layer.conduit, outer_diameter=layer.outer_diameter
     )
@@ -250,7 +293,7 @@ def _report_gaps(
             Element(
                 fitting.handle if fitting else handles,
                 fitting.kind if fitting else "gap",
-                "guessed" if gap.bridge is not None else "broken",
+                "guessed" if gap.bridge is not None or gap.kind == "far" else "broken",
                 _said(gap, fitting, tolerance),
                 fitting.name if fitting else "",
                 names.get(each.pieces[0], ""),
@@ -262,7 +305,7 @@ def _report_gaps(
         radii = sorted({f"{gap.radius:.4g}" for gap in rebuilt}, key=float)
         sizes = radii[0] if len(radii) == 1 else f"{radii[0]} to {radii[-1]}"
         said = f"{counted(len(rebuilt), 'elbow')} of radius {sizes} m rebuilt"
-        notes.guessed.append(f"layer {layer.name}: {said} from the straights on both sides")
+        notes.guessed.append(f"{layer.called}: {said} from the straights on both sides")
     for number, lost in enumerate(layer.lost):
         if number not in explained:
             at = _at(lost.points.mean(axis=0)) if len(lost.points) else None
@@ -286,6 +329,13 @@ def _said(gap: Gap, fitting: LostFitting | None, tolerance: float) -> str:
         return f"{why}gap of {size}, above the tolerance of {limit}; use --tolerance"
     if gap.kind == "in line":
         return f"{why}gap of {size} between two straights in line"
+    if gap.kind == "skew":
+        return f"{why}gap of {size}; the axes pass {gap.apart * 1000:.3g} mm apart and do not meet"
+    if gap.kind == "far":
+        return (
+            f"{why}gap of {size} to another line that leads on to this one: too long for an elbow "
+            "left out; separate runs"
+        )
     if gap.kind == "uneven":
         return f"{why}gap of {size}; the set-backs of its elbow differ too much"
     return f"{why}gap of {size}; the straights on both sides do not meet in one point"
@@ -303,7 +353,7 @@ def _report(layer: Layer, found: Joined, notes: _Notes) -> None:
     for loop in found.loops:
         at = _place(layer.pieces[loop[0]].points[0])
         notes.ignored.append(
-            f"layer {layer.name}: closed loop of {counted(len(loop), 'piece')} at {at}; a "
+            f"{layer.called}: closed loop of {counted(len(loop), 'piece')} at {at}; a "
             "route must have two ends"
         )
         handle = layer.handles[loop[0]] if layer.handles else ""
@@ -312,11 +362,11 @@ def _report(layer: Layer, found: Joined, notes: _Notes) -> None:
         notes.elements.append(Element(handle, "loop", "missing", said, at=start))
     if found.doubles:
         notes.ignored.append(
-            f"layer {layer.name}: {counted(len(found.doubles), 'piece')} drawn twice, used once"
+            f"{layer.called}: {counted(len(found.doubles), 'piece')} drawn twice, used once"
         )
     if found.short:
         notes.ignored.append(
-            f"layer {layer.name}: {counted(len(found.short), 'piece')} "
+            f"{layer.called}: {counted(len(found.short), 'piece')} "
             "shorter than the joining tolerance"
         )
     branches = {_place(at): at for one in found.chains for at in one.ends_at}
@@ -330,10 +380,10 @@ def _report(layer: Layer, found: Joined, notes: _Notes) -> None:
         mark = _mark_at(layer, meeting)
         named = f" ({mark.name})" if mark else ""
         notes.guessed.append(
-            f"layer {layer.name}: more than two pieces meet at {place}{named}; all routes end there"
+            f"{layer.called}: more than two pieces meet at {place}{named}; all routes end there"
         )
     if len(branches) > 10:
-        notes.guessed.append(f"layer {layer.name}: {len(branches) - 10} more branches")
+        notes.guessed.append(f"{layer.called}: {len(branches) - 10} more branches")
 
 
 def _mark_at(layer: Layer, at: Floats) -> WrittenVertex | None:

@@ -204,8 +204,12 @@ def meters_per_unit(options: ReadOptions, own: str | None, path: FilePath) -> fl
 
 
 def unit_name(meters: float | None) -> str:
-    """The name of the unit so long, of those in ``METERS``; "" for any other."""
-    return next((n for n, size in METERS.items() if math.isclose(size, meters or 0.0)), "")
+    """The name of the unit so long, of those in ``METERS``; "" for any other.
+
+    Files write the US survey foot with 7 digits or more, 0.3048006; the two feet are 2e-6 apart.
+    """
+    near = (n for n, m in METERS.items() if math.isclose(m, meters or 0.0, rel_tol=1e-7))
+    return next(near, "")
 
 
 def placed(points: ArrayLike, meters: float, options: ReadOptions, path: FilePath) -> Floats:
@@ -278,6 +282,30 @@ def tidy(value: float) -> str:
 def counted(number: int, thing: str, things: str = "") -> str:
     """``1 line``, ``2,000 lines``: a count for the report of a reading."""
     return f"{number:,} {thing if number == 1 else things or thing + 's'}"
+
+
+def said_together(sentences: Iterable[str]) -> tuple[str, ...]:
+    """Sentences of runs, ``NAME: what``, one for each ``what``: names first, or their number.
+
+    >>> said_together(["F1: read", "F2: read", "F1: bent"])
+    ('F1, F2: read', 'F1: bent')
+    """
+    named: dict[str, list[str]] = {}
+    for sentence in sentences:
+        name, colon, what = sentence.partition(": ")
+        named.setdefault(what if colon else sentence, []).append(name if colon else "")
+    result = []
+    for what, names in named.items():
+        names = list(dict.fromkeys(name for name in names if name))
+        if len(names) > _MOST_NAMES:
+            left = len(names) - 2
+            names = [*names[:2], f"{left:,} more runs"]
+        result.append(f"{', '.join(names)}: {what}" if names else what)
+    return tuple(result)
+
+
+# Longer lists of runs are counted.
+_MOST_NAMES = 4
 
 
 def refuse_empty(routes: Sequence[object], path: FilePath, looked_for: str) -> None:

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from route3d.disk import read_text, write_text_atomic
+from route3d.errors import InputError
 from route3d.formats.exchange import (
     MOST_POINTS,
     Box,
@@ -29,7 +30,8 @@ from route3d.formats.exchange import (
     without_doubles,
 )
 from route3d.geometry.join import Chain, DrawnPiece, chain
-from route3d.geometry.utm import AXIS, FLATTENING, Zone, scale, to_grid, zone_at, zone_of
+from route3d.geometry.tangent_plane import TangentPlane, plane_of, to_degrees, to_plane
+from route3d.geometry.utm import AXIS, Zone, scale, to_grid, zone_at, zone_of
 from route3d.geometry.vectors import Floats, norm
 from route3d.model.site import GRID, Frame
 from route3d.modelfile.fields import brief, nearest
@@ -42,8 +44,13 @@ MOST_LINES = 2_000
 ACCESS = frozenset(("reel", "machine"))
 # A job wider than this (degrees) is no job: most likely the numbers are no degrees.
 WIDEST = 0.5
+# About so many m are in a degree of latitude: to tell one position from two.
+METERS_OF_DEGREE = 1e5
+# A file farther from the anchor of a job than this (m) is of another site.
+FAR_FROM_ANCHOR = 1e5
 # A note longer than this is no remark but data.
 LONGEST_NOTE = 500
+_AREAS = ("Polygon", "MultiPolygon")
 # What names a feature, in this order, where --map says nothing; then the id of the feature.
 NAMES = ("name", "Name", "NAME", "id", "ID")
 # Properties that ``write_geojson`` writes.
@@ -58,6 +65,16 @@ class _Feature:
     properties: dict[str, Any]
     given: str
     kind: str
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Drawn:
+    """A feature with its name and ``lines`` as in the file; ``flat`` of them have no altitude."""
+
+    feature: _Feature
+    name: str
+    lines: list[Floats]
+    flat: int
 
 
 @dataclass(eq=False, slots=True)
@@ -83,6 +100,8 @@ class _Report:
     elements: list[Element] = field(default_factory=list)
     noted: dict[str, None] = field(default_factory=dict)
     doubles: int = 0
+    crs: str = ""
+    level: float = 0.0
 
 
 def read_geojson(path: Path, options: ReadOptions) -> ImportedRoutes:
@@ -90,35 +109,41 @@ def read_geojson(path: Path, options: ReadOptions) -> ImportedRoutes:
 
     The parts of a MultiLineString are joined where they meet. A feature is named by the property of
     ``options.columns["name"]``, else by ``NAMES`` or its id; other properties are notes. Degrees
-    become m on the grid ``options.crs`` where that is a UTM zone, else m east and north in the
+    become m on the grid ``options.crs`` where that is a UTM zone or a tangent plane, else in the
     plane that touches WGS 84 at ``options.origin`` or the first point, with the altitude as z. A
     ``crs`` member or ``options.units`` says that the coordinates are projected. Raises InputError
-    where the file is no GeoJSON, holds no line, or is wider than a job.
+    where the file is no GeoJSON, holds no line, or is wider than a job; a feature that cannot be
+    read is told as an element, and the others are read.
     """
     data = _parsed(path)
     _refuse_columns(options, path)
-    found = _Found()
-    for item in _features(data, path):
-        _gather(item, found, path)
+    found, report = _Found(), _Report()
+    for number, item in enumerate(_features(data, path), 1):
+        _gather(item, number, found, options, report, path)
+    if not found.features and report.elements:
+        raise bad_file(path, f"has no line: {report.elements[0].said}", "correct its features")
     refuse_empty(found.features, path, "line")
     names = _names(found.features, options, path)
-    arrays = [[_coordinates(line, path) for line in each.lines] for each in found.features]
-    flat = sum(not deep for lines in arrays for _, deep in lines)
-    report = _Report()
-    if flat:
-        report.guessed.append(f"z is 0 for {counted(flat, 'line')} without altitude")
-    raw = [[points for points, _ in lines] for lines in arrays]
     meters = _grid(data, options, path)
+    drawn = list(_drawn(found.features, names, meters, options, report, path))
+    raw = [each.lines for each in drawn]
     if meters is None:
         lines = _from_degrees(raw, options, report, path)
     else:
-        lines = [[placed(a, meters, options, path) for a in each] for each in raw]
+        lines = [[options.local(a, meters) for a in each] for each in raw]
         report.used.append("coordinates are on a projected or local grid")
-    routes = [
-        route
-        for feature, name, parts in zip(found.features, names, lines, strict=True)
-        for route in _routes(feature, name, parts, options, report, path)
-    ]
+    routes: list[ExchangeRoute] = []
+    for each, parts in zip(drawn, lines, strict=True):
+        try:
+            routes += _routes(each.feature, each.name, parts, options, report, path)
+        except InputError as error:
+            if len(drawn) == 1:
+                raise
+            _tell_missing(each.feature, each.name, error, report)
+        else:
+            _tell_flat(each, parts, report)
+    if flat := sum(each.flat for each in drawn):
+        report.guessed.append(f"z is 0 for {counted(flat, 'line')} without altitude")
     if report.doubles:
         said = f"{counted(report.doubles, 'point')} at the same position as the point before"
         report.ignored.append(said)
@@ -126,12 +151,13 @@ def read_geojson(path: Path, options: ReadOptions) -> ImportedRoutes:
         report.used.append(f"properties kept as notes: {', '.join(report.noted)}")
     return ImportedRoutes(
         tuple(routes),
-        (counted(found.lines, "line"), *report.used),
+        (counted(sum(len(each.lines) for each in drawn), "line"), *report.used),
         (*(counted(n, kind) for kind, n in sorted(found.others.items())), *report.ignored),
         tuple(report.guessed),
         meters,
         named=any(_name_in(each, options) for each in found.features),
-        crs=_crs_name(data, options, meters),
+        origin=(0.0, 0.0, report.level),
+        crs=report.crs if meters is None else _crs_name(data),
         elements=tuple(report.elements),
     )
 
@@ -178,11 +204,21 @@ def _features(data: dict[str, Any], path: Path) -> Iterator[dict[str, Any]]:
     yield from features
 
 
-def _gather(item: Any, found: _Found, path: Path) -> None:
-    """Add the lines of a feature or of a bare geometry, with its properties."""
+def _gather(
+    item: Any, number: int, found: _Found, options: ReadOptions, report: _Report, path: Path
+) -> None:
+    """Add the lines of a feature or of a bare geometry, with its properties.
+
+    Areas and features without geometry are told: they may be meant as lines.
+    """
     if not isinstance(item, dict):
-        raise bad_file(path, f"has the feature {brief(item)}", "export it again")
+        said = f"not read: {brief(item)} is no feature"
+        report.elements.append(Element(f"feature {number}", "feature", "missing", said))
+        return
     properties, given = item.get("properties"), item.get("id")
+    own = _Feature((), properties if isinstance(properties, dict) else {}, _text(given), "")
+    name = _name_in(own, options)
+    handle = own.given or name or f"feature {number}"
     todo = [item.get("geometry") if item.get("type") == "Feature" else item]
     lines: list[Any] = []
     kinds: list[str] = []
@@ -196,17 +232,23 @@ def _gather(item: Any, found: _Found, path: Path) -> None:
             parts = geometry.get("coordinates")
             parts = [parts] if kind == "LineString" else parts
             if not isinstance(parts, list):
-                raise bad_file(path, f"has a {kind} without coordinates", "export it again")
+                said = "not read: it has no coordinates"
+                report.elements.append(Element(handle, str(kind), "missing", said, name))
+                continue
             if found.lines + len(lines) + len(parts) > MOST_LINES:
                 said = f"has more than {MOST_LINES:,} lines: this is a map, not a set of routes"
                 raise bad_file(path, said, "save only the routes to a separate file")
             lines += parts
             kinds.append(str(kind))
         else:
-            found.others[kind if isinstance(kind, str) else "feature without geometry"] += 1
+            other = kind if isinstance(kind, str) else "feature without geometry"
+            found.others[other] += 1
+            if kind not in ("Point", "MultiPoint"):
+                said = "it is an area, no line" if kind in _AREAS else "it has no line"
+                told = str(kind) if kind in _AREAS else "feature"
+                report.elements.append(Element(handle, told, "missing", f"not read: {said}", name))
     if lines:
-        own = properties if isinstance(properties, dict) else {}
-        found.features.append(_Feature(tuple(lines), own, _text(given), kinds[0]))
+        found.features.append(replace(own, lines=tuple(lines), kind=kinds[0]))
 
 
 def _text(value: Any) -> str:
@@ -234,6 +276,53 @@ def _names(features: Sequence[_Feature], options: ReadOptions, path: Path) -> li
             fix = nearest(given, list(there)) or f"properties: {', '.join(there) or 'none'}"
             raise bad_file(path, f"has no feature with the property {given!r} for {kind}", fix)
     return [_name_in(f, options) or f"{path.stem} {n}" for n, f in enumerate(features, 1)]
+
+
+def _drawn(
+    features: Sequence[_Feature],
+    names: Sequence[str],
+    meters: float | None,
+    options: ReadOptions,
+    report: _Report,
+    path: Path,
+) -> Iterator[_Drawn]:
+    """The features with numbers as coordinates; the others are told. InputError without any."""
+    errors: list[InputError] = []
+    for feature, name in zip(features, names, strict=True):
+        try:
+            arrays = [_coordinates(line, path) for line in feature.lines]
+            for points, _ in arrays:
+                if meters is not None:
+                    placed(points, meters, options, path)  # refuses what is on no Earth
+                _refuse_point(points * (meters or METERS_OF_DEGREE), path)
+        except InputError as error:
+            errors.append(error)
+            _tell_missing(feature, name, error, report)
+            continue
+        flat = sum(not deep for _, deep in arrays)
+        yield _Drawn(feature, name, [points for points, _ in arrays], flat)
+    if len(errors) == len(features):
+        raise errors[0]
+
+
+def _refuse_point(points: Floats, path: Path) -> None:
+    """InputError for a line of one position."""
+    if len(without_doubles(points)[0]) < 2:
+        raise bad_file(path, "has a line with one position only", "a line requires two points")
+
+
+def _tell_missing(feature: _Feature, name: str, error: InputError, report: _Report) -> None:
+    said = "not read: " + "; ".join(p.message for p in error.problems)
+    report.elements.append(Element(feature.given or name, feature.kind, "missing", said, name))
+
+
+def _tell_flat(drawn: _Drawn, parts: Sequence[Floats], report: _Report) -> None:
+    if drawn.flat:
+        x, y, z = parts[0][0].tolist()
+        feature, name = drawn.feature, drawn.name
+        said = "no altitude: z is 0"
+        told = Element(feature.given or name, feature.kind, "guessed", said, name, name, (x, y, z))
+        report.elements.append(told)
 
 
 def _coordinates(line: Any, path: Path) -> tuple[Floats, bool]:
@@ -462,10 +551,8 @@ def _grid(data: dict[str, Any], options: ReadOptions, path: Path) -> float | Non
     raise bad_file(path, f"is on the grid {brief(name)}, whose unit is not known", fix)
 
 
-def _crs_name(data: dict[str, Any], options: ReadOptions, meters: float | None) -> str:
+def _crs_name(data: dict[str, Any]) -> str:
     """The grid of the coordinates, as a job names it: ``EPSG:32610``."""
-    if meters is None:
-        return options.crs
     crs = data.get("crs")
     name = str(crs["properties"]["name"]) if isinstance(crs, dict) and "properties" in crs else ""
     code = re.search(r"EPSG:+(?:\d*:)?(\d+)$", name)
@@ -479,15 +566,27 @@ def _from_degrees(
     every = np.vstack([a for each in raw for a in each])
     _refuse_no_degrees(every, path)
     report.used.append("coordinates are degrees east and north (WGS 84)")
-    if options.crs or any(options.shift):
+    anchor = plane_of(options.crs)
+    if (options.crs or any(options.shift)) and any(options.origin):
+        said = "is in degrees, and the job has a site of its own"
+        raise bad_file(path, said, "omit --origin: the file is brought to the place of the job")
+    if anchor is None and (options.crs or any(options.shift)):
         zone = _zone_of_job(options, every, path)
         report.guessed.append(_zone_note(options.crs, zone, every))
+        report.crs = options.crs
         return [[options.local(to_grid(a, zone), 1.0) for a in each] for each in raw]
     at = np.array(options.origin) if any(options.origin) else np.array([*every[0, :2], 0.0])
     _refuse_no_degrees(np.vstack((every, at)), path)
-    lines = [[east_north(a, at) - np.array([0.0, 0.0, at[2]]) for a in each] for each in raw]
-    report.guessed.append(_projection_note([a for each in lines for a in each], at))
-    return lines
+    plane = anchor or TangentPlane(float(at[0]), float(at[1]))
+    report.crs, report.level = plane.name, 0.0 if anchor else float(at[2])
+    lines = [[to_plane(a, plane) for a in each] for each in raw]
+    flat = [a for each in lines for a in each]
+    if (away := float(np.abs(np.vstack(flat)[:, :2]).max())) > FAR_FROM_ANCHOR:
+        said = f"lies {away / 1000:,.0f} km from the anchor of the job, {plane.name}"
+        raise bad_file(path, said, "check that the file is of this site")
+    (report.used if anchor else report.guessed).append(_projection_note(flat, plane))
+    down = options.shift if anchor else (0.0, 0.0, report.level)
+    return [[a - np.array(down) for a in each] for each in lines]
 
 
 def _zone_of_job(options: ReadOptions, every: Floats, path: Path) -> Zone:
@@ -497,9 +596,6 @@ def _zone_of_job(options: ReadOptions, every: Floats, path: Path) -> Zone:
         grid = f"the grid {options.crs!r}" if options.crs else "a grid with no name"
         fix = f"project the file to that grid first; if it is UTM, name it: {zone_at(every[0])}"
         raise bad_file(path, f"is in degrees, and the job is on {grid}", f"{fix} in site.crs")
-    if any(options.origin):
-        said = "is in degrees, and the job has a site origin"
-        raise bad_file(path, said, "omit --origin: the origin of the job is subtracted")
     return zone
 
 
@@ -525,45 +621,24 @@ def _refuse_no_degrees(every: Floats, path: Path) -> None:
         raise bad_file(path, said, "if the coordinates are m or ft, use --units")
 
 
-def east_north(degrees: Floats, origin: Floats) -> Floats:
-    """Degrees east and north and altitude m, (n, 3), as m east and north of ``origin``, and z.
-
-    East and north are those of the plane that touches the ellipsoid at the origin
-    (geodetic to geocentric to topocentric: OGP Guidance Note 7-2, sections 2.2.1 and 2.2.2; from
-    memory); z stays the altitude, as levels are used in a building.
-    """
-    away = _geocentric(degrees) - _geocentric(np.array([[origin[0], origin[1], 0.0]]))
-    lon, lat = np.radians(origin[:2])
-    east = np.array([-np.sin(lon), np.cos(lon), 0.0])
-    north = np.array([-np.sin(lat) * np.cos(lon), -np.sin(lat) * np.sin(lon), np.cos(lat)])
-    return np.stack((away @ east, away @ north, degrees[:, 2]), axis=1)
-
-
-def _geocentric(degrees: Floats) -> Floats:
-    lon, lat = np.radians(degrees[:, 0]), np.radians(degrees[:, 1])
-    square = FLATTENING * (2 - FLATTENING)
-    normal = AXIS / np.sqrt(1 - square * np.sin(lat) ** 2)
-    out = (normal + degrees[:, 2]) * np.cos(lat)
-    up = (normal * (1 - square) + degrees[:, 2]) * np.sin(lat)
-    return np.stack((out * np.cos(lon), out * np.sin(lon), up), axis=1)
-
-
-def _projection_note(points: Sequence[Floats], origin: Floats) -> str:
+def _projection_note(points: Sequence[Floats], plane: TangentPlane) -> str:
     """Where the plane touches, and how far a distance in it may be off."""
     every = np.vstack(points)
     reach = float(np.hypot(every[:, 0], every[:, 1]).max())
     high = float(np.abs(every[:, 2]).max())
     error = reach**3 / (2 * AXIS**2) + high * reach / AXIS  # tilt of the ground, lean of verticals
-    said = f"m east and north of {origin[0]:.7f}, {origin[1]:.7f} (plane touching WGS 84 there)"
+    said = f"m east and north on the {plane.name}, the crs of the site"
     return f"{said}; positions within {math.ceil(error * 1e4) / 10:g} mm by the Earth's curvature"
 
 
 # --- out ---------------------------------------------------------------------------------------
 
 
-def departure(frame: Frame, system: str) -> str:
-    """In a sentence, how a file that ``write_geojson`` makes departs from RFC 7946."""
-    unit = _unit(frame, system)
+def departure(frame: Frame, unit: str) -> str:
+    """In a sentence, how a file that ``write_geojson`` makes stands to RFC 7946."""
+    if plane_of(frame.crs):
+        return f"GeoJSON in degrees and altitudes in m, as RFC 7946 has them, by the {frame.crs}"
+    unit = grid_unit(frame, unit)
     grid = f"{frame.crs} (member crs)" if frame.crs else "the grid of the job (crs is null)"
     said = f"GeoJSON in {unit} on {grid}; RFC 7946 has degrees only"
     if frame.crs and not _IN_METERS.search(frame.crs):
@@ -571,21 +646,22 @@ def departure(frame: Frame, system: str) -> str:
     return said
 
 
-def _unit(frame: Frame, system: str) -> str:
-    """The unit of the coordinates written: that of the grid where it is known."""
-    return "ft" if system == "US" and not _IN_METERS.search(frame.crs) else "m"
+def grid_unit(frame: Frame, unit: str) -> str:
+    """The unit of the coordinates written: that of the grid where it is known, else ``unit``."""
+    return "m" if _IN_METERS.search(frame.crs) else unit
 
 
 def write_geojson(
-    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
+    routes: Sequence[ExchangeRoute], path: Path, unit: str, frame: Frame = GRID
 ) -> None:
-    """Write the points of routes as lines on the grid of the job, US in ft, SI in m.
+    """Write the points of routes as lines in degrees, or on the grid of the job in the ``unit``.
 
-    ``crs`` names the grid of ``frame``, in m where that is UTM; where it has no name ``crs`` is
-    null (GeoJSON 2008, section 3). ``units`` says the unit and ``note`` that RFC 7946 has neither;
-    radii (m), names and access of the points and notes stand in the properties.
+    In degrees (RFC 7946) where the grid of ``frame`` is a tangent plane. Else ``crs`` names the
+    grid, in m where that is UTM; where it has no name ``crs`` is null (GeoJSON 2008, section 3).
+    ``units`` says the unit and ``note`` that RFC 7946 has neither; radii (m), names and access of
+    the points and notes stand in the properties. InputError for places beyond the horizon.
     """
-    unit = _unit(frame, system)
+    unit, plane = grid_unit(frame, unit), plane_of(frame.crs)
     features = [
         {
             "type": "Feature",
@@ -601,20 +677,29 @@ def write_geojson(
             },
             "geometry": {
                 "type": "LineString",
-                "coordinates": (route.points / METERS[unit]).tolist(),
+                "coordinates": (
+                    _degrees(route, plane, path) if plane else route.points / METERS[unit]
+                ).tolist(),
             },
         }
         for route in routes
     ]
     named = {"type": "name", "properties": {"name": frame.crs}} if frame.crs else None
+    grid = {"crs": named, "units": unit, "note": departure(frame, unit)}
     whole = {
         "type": "FeatureCollection",
-        "crs": named,
-        "units": unit,
-        "note": departure(frame, system),
+        **({} if plane else grid),
         "features": features,
     }
     write_text_atomic(path, json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+
+
+def _degrees(route: ExchangeRoute, plane: TangentPlane, path: Path) -> Floats:
+    try:
+        return to_degrees(route.points, plane)
+    except ValueError as error:
+        said = f"{route.name}: {error}: {plane.name}"
+        raise bad_file(path, said, "correct site.crs or site.origin of the model") from None
 
 
 def _properties(notes: Sequence[str]) -> dict[str, Any]:

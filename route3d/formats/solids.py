@@ -31,11 +31,11 @@ def sidecar(path: Path) -> Path:
 
 
 def frame_record(frame: Frame) -> dict[str, Any]:
-    """What extras and sidecars say of a frame, m and degrees; empty without an origin."""
-    if frame.origin is None:
+    """What extras and sidecars say of a frame, m and degrees; empty where it says nothing."""
+    if frame.origin is None and not frame.crs:
         return {}
     return {
-        "origin_m": list(frame.origin),
+        "origin_m": list(frame.shift),
         "crs": frame.crs,
         "north_deg_from_y": math.degrees(frame.north),
     }
@@ -48,9 +48,9 @@ def write_sidecar(path: Path, frame: Frame) -> None:
 
 
 def write_solid(
-    mesh: trimesh.Trimesh, path: Path, name: str, system: str, frame: Frame = GRID
+    mesh: trimesh.Trimesh, path: Path, name: str, unit: str, frame: Frame = GRID
 ) -> None:
-    """Write a mesh (m, z up) as .glb, in meters with y up, or as .stl in the lengths of ``system``.
+    """Write a mesh (m, z up) as .glb, in meters with y up, or as .stl in the ``unit``.
 
     Both stay on the coordinates of the model, with the ``frame`` in the extras of the scene (GLB)
     or in a sidecar (STL).
@@ -61,7 +61,7 @@ def write_solid(
     if path.suffix.lower() == ".glb":
         write_bytes_atomic(path, _glb(mesh, name, frame))
         return
-    write_bytes_atomic(path, _stl(mesh, path, name, system))
+    write_bytes_atomic(path, _stl(mesh, path, name, unit))
     write_sidecar(path, frame)
 
 
@@ -89,10 +89,10 @@ def place_in(
     scene.add_geometry(mesh, node_name=name, geom_name=name, transform=place)
 
 
-def _stl(mesh: trimesh.Trimesh, path: Path, name: str, system: str) -> bytes:
+def _stl(mesh: trimesh.Trimesh, path: Path, name: str, unit: str) -> bytes:
     import trimesh
 
-    meters = METERS["ft" if system == "US" else "m"]
+    meters = METERS[unit]
     points = mesh.vertices / meters
     fix = "write .glb, or use a local origin"
     refuse_rounding(float(np.abs(points).max()), meters, path, fix)

@@ -73,12 +73,18 @@ def whole_name(name: str) -> str:
 
 
 def in_parts(route: ExchangeRoute, at: Collection[int]) -> list[ExchangeRoute]:
-    """The route cut at points that lie between its ends, each part named by its number."""
+    """The route cut at points that lie between its ends, each part named by its number.
+
+    The points where it is cut are named "break 1" and so on, but those with names of their own.
+    """
     last = len(route.points) - 1
     cuts = [0, *sorted({i for i in at if 0 < i < last}), last]
     if len(cuts) == 2:
         return [route]
     count = len(cuts) - 1
+    names = list(route.names)
+    for number, i in enumerate(cuts[1:-1], 1):
+        names[i] = names[i] or f"break {number}"
     parts = []
     for number, (first, end) in enumerate(pairwise(cuts), 1):
         span = slice(first, end + 1)
@@ -90,7 +96,7 @@ def in_parts(route: ExchangeRoute, at: Collection[int]) -> list[ExchangeRoute]:
                 name=f"{route.name} part {number} of {count}",
                 points=route.points[span],
                 radii=radii,
-                names=route.names[span],
+                names=tuple(names[span]),
                 access=route.access[span],
                 conduit=route.conduits[first],
                 changes=("", *route.changes[first + 1 : end + 1]),

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from route3d.geometry.bend_schedule import bend_schedule
+from route3d.geometry.box_places import box_places
 from route3d.geometry.fillet import SHORTEST
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
-from route3d.geometry.rmf_frames import STEEP
 from route3d.geometry.vectors import Floats
 from route3d.model.route import Route
 
@@ -111,8 +111,8 @@ class BoxInLine:
 def boxes_in_line(route: Route, path: Path) -> tuple[BoxInLine, ...]:
     """The boxes of the pull points between the ends of a run, each with its middle on the point.
 
-    A box lies level, its length along the conduit that comes in; that of a riser lies along the
-    riser. At an end of the run the box stands beyond it: the conduit ends at its wall.
+    They lie as `box_places` has them. At an end of the run the box stands beyond it: no duct is
+    inside. The run is taken to pass at half height, whatever floor a room gives.
 
     Parameters
     ----------
@@ -128,15 +128,13 @@ def boxes_in_line(route: Route, path: Path) -> tuple[BoxInLine, ...]:
     """
     stations = path.vertex_stations(len(route.vertices))
     found = []
-    for i, vertex in enumerate(route.vertices[1:-1], 1):
-        if vertex.box is None:
+    for box in box_places(route):
+        if box.vertex in (0, len(route.vertices) - 1):
             continue
-        at = float(stations[i])
-        arriving, leaving = _both_ways(path, at)
-        axes = _axes(arriving)
-        before, after = (_reach(axes, vertex.box, way) for way in (arriving, leaving))
+        at = float(stations[box.vertex])
+        before, after = (_reach(box.axes, box.size, way) for way in _both_ways(path, at))
         start, end = max(at - before, 0.0), min(at + after, path.length)
-        found.append(BoxInLine(i, start, end, vertex.box))
+        found.append(BoxInLine(box.vertex, start, end, box.size))
     return tuple(found)
 
 
@@ -147,16 +145,6 @@ def _both_ways(path: Path, station: float) -> tuple[Floats, Floats]:
     arriving = path.end_tangents[ends[0]] if len(ends) else leaving
     begins = np.flatnonzero((np.abs(path.stations[:-1] - station) < SHORTEST) & (path.lengths > 0))
     return arriving, path.tangents[begins[0]] if len(begins) else leaving
-
-
-def _axes(direction: Floats) -> Floats:
-    """The axes of a box along its length, width and height, (3, 3)."""
-    heading = np.array([direction[0], direction[1], 0.0])
-    size, up = float(np.hypot(*heading[:2])), np.array([0.0, 0.0, 1.0])
-    ahead = heading / size if size > SHORTEST else np.array([1.0, 0.0, 0.0])
-    across = np.cross(ahead, up)
-    steep = abs(float(direction[2])) > STEEP
-    return np.array([up, across, ahead] if steep else [ahead, across, up])
 
 
 def _reach(axes: Floats, box: tuple[float, float, float], way: Floats) -> float:

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from route3d.errors import GeometryError
 from route3d.geometry.bank import duct_offsets, room
 from route3d.geometry.grade import Grade
-from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
+from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.rmf_frames import frames, frames_at
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Bank
@@ -115,28 +115,6 @@ def section(bank: Bank, widest: float, diameter: float | None = None) -> Concret
 # --- where it lies -------------------------------------------------------------------------------
 
 
-def stretches_below(path: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
-    """Station pairs (m) of the stretches below grade, lower station first.
-
-    What lies outside the surface of the grade is not among them.
-
-    Parameters
-    ----------
-    path : Path
-        The centerline, n segments.
-    grade : Grade
-        The ground, m.
-
-    Returns
-    -------
-    tuple of (float, float)
-        m
-    """
-    fine = path.split(_crossings(path, grade.level) if grade.is_level else _cuts(path, grade))
-    middle = fine.point((fine.stations[:-1] + fine.stations[1:]) / 2)
-    return _spans(fine, grade.at(middle) - middle[:, 2] > 1e-9)
-
-
 def stretches_outside(path: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
     """Station pairs (m) of the stretches that lie outside the surface of the grade.
 
@@ -156,7 +134,7 @@ def stretches_outside(path: Path, grade: Grade) -> tuple[tuple[float, float], ..
         return ()
     fine = path.split(_cuts(path, grade))
     middle = fine.point((fine.stations[:-1] + fine.stations[1:]) / 2)
-    return _spans(fine, np.isnan(grade.at(middle)))
+    return spans(fine, np.isnan(grade.at(middle)))
 
 
 def ground_stations(path: Path, grade: Grade) -> Floats:
@@ -227,7 +205,7 @@ def _cuts(path: Path, grade: Grade) -> Floats:
     return np.sort(np.concatenate((within, stations[1:-1][changes])))
 
 
-def _spans(path: Path, held: NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
+def spans(path: Path, held: NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
     """Station pairs (m) of the segments (n,) that are held, neighbors together."""
     held = held & (path.kind != CORNER)
     # A corner has no length and no side of its own: it belongs to what is on both sides of it.
@@ -237,26 +215,6 @@ def _spans(path: Path, held: NDArray[np.bool_]) -> tuple[tuple[float, float], ..
     edges = np.flatnonzero(np.diff(np.concatenate(([0], held.astype(int), [0]))))
     spans = path.stations[edges].reshape(-1, 2)
     return tuple((float(a), float(b)) for a, b in spans if b - a > _SHORTEST)
-
-
-def _crossings(path: Path, level: float) -> Floats:
-    """Stations at which a path passes a height.
-
-    In a bend z - z0 = R (t_z sin θ + n_z (1 - cos θ)), so sin(θ - φ) = q with tan φ = n_z / t_z.
-    """
-    arc = path.kind == ARC
-    rise, (tz, nz) = level - path.starts[:, 2], (path.tangents[:, 2], path.normals[:, 2])
-    radius, swing = np.where(arc, path.radii, 1.0), np.hypot(tz, nz)
-    q = (rise - radius * nz) / (radius * np.where(swing > 0, swing, 1.0))
-    lean = np.arcsin(np.clip(q, -1.0, 1.0))
-    phase = np.arctan2(nz, tz)
-    angles = np.mod([phase + lean, phase + np.pi - lean], 2 * np.pi)
-    inside = arc & (swing > 0) & (np.abs(q) <= 1) & (angles < path.angles)
-    bent = (path.stations[:-1] + angles * radius)[inside]
-    along = np.divide(rise, tz, out=np.full(len(path), -1.0), where=(tz != 0) & ~arc)
-    straight = (path.kind == STRAIGHT) & (along > 0) & (along < path.lengths)
-    crossings: Floats = np.concatenate((bent, (path.stations[:-1] + along)[straight]))
-    return crossings
 
 
 def part_of(path: Path, start: float, end: float) -> Path:

@@ -165,9 +165,12 @@ def _refuse_overlap(
         largest = None
         a, b = (f"{_millimeters(r[i] * leg_lengths[leg] / needed)} m" for i in pair)
         fix = f"neither fits alone; {a} at {label(pair[0])} with {b} at {label(pair[1])} fits"
+    said = f"the bends at {label(pair[0])} and {label(pair[1])} need {needed:.3f} m of straight "
+    said += "between them"
+    if setback[other] == 0:  # the end of the route, or a point that does not bend
+        said = f"the bend at {label(worst)} needs {needed:.3f} m of straight to {label(other)}"
     raise GeometryError(
-        f"the bends at {label(pair[0])} and {label(pair[1])} need {needed:.3f} m of straight "
-        f"between them; available {leg_lengths[leg]:.3f} m",
+        f"{said}; available {leg_lengths[leg]:.3f} m",
         vertices=pair,
         largest_radius=largest,
         fix=fix,

@@ -11,10 +11,13 @@ Which loose ends belong together is our own judgment::
     elbow      both straights meet within the tolerance, with the same set-back of at most ``reach``
     in line    one straight leads on into the other over at most ``reach``
     uneven     they meet, but one set-back is up to UNEVEN times the other
+    skew       they pass within PASSING or one diameter of each other, but do not meet
+    far        elbow or in line beyond ``reach``, up to FAR times that
 
 An elbow is rebuilt where a fitting touches both ends, and where the set-backs are the same and no
 other straight would do as well; a gap in line where a fitting touches both ends. All other pairs
-are one run in parts. Ends that are none of these belong to runs of their own.
+are one run in parts, but those that are far: each end has one such neighbor only, and they stay
+separate runs. Ends that are none of these belong to runs of their own.
 """
 
 from __future__ import annotations
@@ -35,6 +38,10 @@ NEAR = 0.05
 REACH, REACH_DIAMETERS = 3.0, 20.0
 # Set-backs of one elbow differ by at most this share; above this ratio they are of no bend.
 EVEN, UNEVEN = 0.02, 2.0
+# Axes that pass each other by more than this (m), and than one outer diameter, belong to two runs.
+PASSING = 0.02
+# Ends that lead on to each other are told up to this many times the reach.
+FAR = 3.0
 # Turns of a rebuilt elbow; below the first the straights are in line.
 LEAST_TURN, MOST_TURN = np.radians(1.0), np.radians(150.0)
 # Another straight would do as well where its gap is at most this many times as long.
@@ -44,7 +51,7 @@ TOUCH = 0.1
 # More pairs of near ends than this are no runs of conduit: none is looked at.
 _MOST_PAIRS = 3_000_000
 
-Kind = Literal["touched", "near", "elbow", "in line", "uneven"]
+Kind = Literal["touched", "near", "elbow", "in line", "uneven", "skew", "far"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,7 +68,8 @@ class Gap:
     """Two loose ends of one run: the numbers of their ``pieces``, and ``size`` m from end to end.
 
     ``at`` (3,) m is the middle. ``bridge`` is the piece between them, None where they stay apart,
-    and ``radius`` m that of its bend, 0 where it is straight. ``fitting`` is the number of the one
+    and ``radius`` m that of its bend, 0 where it is straight. ``apart`` m is by how much axes that
+    are skew pass each other. ``fitting`` is the number of the one
     that touches both, None where none does.
     """
 
@@ -73,6 +81,7 @@ class Gap:
     radius: float = 0.0
     fitting: int | None = None
     doubtful: bool = False
+    apart: float = 0.0
 
 
 def elbow_between(
@@ -130,9 +139,10 @@ class _Pairs:
     rank: NDArray[np.int64]
     size: Floats
     fitting: NDArray[np.int64]
+    apart: Floats
 
 
-_KINDS: tuple[Kind, ...] = ("touched", "near", "elbow", "in line", "uneven")
+_KINDS: tuple[Kind, ...] = ("touched", "near", "elbow", "in line", "uneven", "skew")
 
 
 def gaps_between(
@@ -167,7 +177,8 @@ def gaps_between(
     if len(ends) < 2:
         return ()
     reach = max(REACH, REACH_DIAMETERS * (diameter or 0.0))
-    pairs = _candidates(ends, outward, owner, tolerance, reach, fittings)
+    passing = max(PASSING, diameter or 0.0)
+    pairs = _candidates(ends, outward, owner, tolerance, reach, passing, fittings)
     free = np.ones(len(ends), dtype=bool)
     groups = list(range(len(pieces)))
     found: list[Gap] = []
@@ -188,6 +199,7 @@ def gaps_between(
             kind,
             fitting=fitting if fitting >= 0 else None,
             doubtful=bool(same),
+            apart=float(pairs.apart[n]) if kind == "skew" else 0.0,
         )
         found.append(gap if same else _bridged(gap, ends, outward, i, j, tolerance))
         for other in same:
@@ -198,7 +210,39 @@ def gaps_between(
         taken = [n, *same]
         free[pairs.i[taken]] = free[pairs.j[taken]] = False
         groups[one] = two
+    groups = [_root(groups, i) for i in range(len(groups))]
+    found += _far(ends[free], outward[free], owner[free], groups, tolerance, reach)
     return tuple(sorted(found, key=lambda gap: gap.pieces))
+
+
+def _far(
+    ends: Floats,
+    outward: Floats,
+    owner: NDArray[np.int64],
+    groups: list[int],
+    tolerance: float,
+    reach: float,
+) -> list[Gap]:
+    """Pairs of loose ends that lead on to each other farther than ``reach`` m, and to no other."""
+    i, j = _near_pairs(ends, 2 * FAR * reach)
+    a, b, miss = _meeting(ends[i], outward[i], ends[j], outward[j])
+    small, large = np.minimum(a, b), np.maximum(a, b)
+    turn = np.pi - angle_between(outward[i], outward[j])
+    size = norm(ends[j] - ends[i])
+    elbow = (turn >= LEAST_TURN) & (turn <= MOST_TURN) & (small > 0) & (miss <= tolerance)
+    elbow &= (large <= FAR * reach) & (large - small <= np.maximum(tolerance, EVEN * large))
+    forward = np.einsum("ij,ij->i", ends[j] - ends[i], outward[i])
+    aside = norm(ends[j] - ends[i] - forward[:, None] * outward[i])
+    in_line = (turn < LEAST_TURN) & (forward > 0) & (aside <= tolerance) & (size <= FAR * reach)
+    run = np.array(groups)[owner]
+    kept = (elbow | in_line) & (run[i] != run[j])
+    i, j, size = i[kept], j[kept], size[kept]
+    often = np.bincount(np.concatenate((i, j)), minlength=len(ends))
+    return [
+        Gap((int(owner[m]), int(owner[n])), float(s), (ends[m] + ends[n]) / 2, "far")
+        for m, n, s in zip(i.tolist(), j.tolist(), size.tolist(), strict=True)
+        if often[m] == often[n] == 1
+    ]
 
 
 def _root(groups: list[int], i: int) -> int:
@@ -234,6 +278,7 @@ def _candidates(
     owner: NDArray[np.int64],
     tolerance: float,
     reach: float,
+    passing: float,
     fittings: Sequence[Floats],
 ) -> _Pairs:
     i, j = _near_pairs(ends, 2 * reach)
@@ -245,6 +290,7 @@ def _candidates(
     a, b, miss = _meeting(ends[i], ahead, ends[j], back)
     small, large = np.minimum(a, b), np.maximum(a, b)
     meets = (turn >= LEAST_TURN) & (turn <= MOST_TURN) & (small > 0) & (large <= reach)
+    skew = meets & (miss <= passing) & (large <= UNEVEN * small)
     meets &= miss <= tolerance
     forward = np.einsum("ij,ij->i", ends[j] - ends[i], ahead)
     aside = norm(ends[j] - ends[i] - forward[:, None] * ahead)
@@ -253,10 +299,10 @@ def _candidates(
     even = meets & (large - small <= np.maximum(tolerance, EVEN * large))
     # a turn of 120° at most: ducts side by side end at the same place and lead the same way
     near = (size <= NEAR) & (turn <= np.radians(120))
-    tests = (alone, near, even, in_line, meets & (large <= UNEVEN * small))
+    tests = (alone, near, even, in_line, meets & (large <= UNEVEN * small), skew)
     rank = np.select(tests, np.arange(len(tests)), -1)
     kept = rank >= 0
-    return _Pairs(i[kept], j[kept], rank[kept], size[kept], fitting[kept])
+    return _Pairs(i[kept], j[kept], rank[kept], size[kept], fitting[kept], miss[kept])
 
 
 def _near_pairs(ends: Floats, most: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

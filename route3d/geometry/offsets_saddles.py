@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -32,9 +33,11 @@ class OffsetOrSaddle:
     ``first`` and ``last`` are the numbers of its bends. ``angle`` rad is that of the outer bends.
     ``height`` m is from the line before to the line after, of a saddle to the corner of its center
     bend or to the line over the top. ``multiplier`` is 1/sin(angle): by it the height gives
-    ``travel``, m from corner to corner along the slope. ``shrink`` m is what the figure takes off
-    the advance of the conduit, arcs included. ``spacing`` m is from start to start of its first two
-    arcs, measured on the straight conduit: the travel less the gain of a bend. ``crown`` m is the
+    ``travel``, m from corner to corner along the first slope. ``shrink`` m is what the whole figure
+    takes off the advance of the conduit, arcs included; ``shrink_to_center`` m is that up to the
+    center mark of a saddle of three, or to the top of a saddle of four, and NaN of an offset.
+    ``spacings`` m are from the start of each arc to that of the next, on the straight conduit:
+    corner to corner, less the set-backs of both bends, and the arc of the first. ``crown`` m is the
     height of the top of the center bend of three on the centerline, ``over`` m is from corner to
     corner over the top of a saddle of four; NaN for others.
     """
@@ -47,7 +50,8 @@ class OffsetOrSaddle:
     multiplier: float
     travel: float
     shrink: float
-    spacing: float
+    spacings: tuple[float, ...]
+    shrink_to_center: float = math.nan
     crown: float = math.nan
     over: float = math.nan
 
@@ -152,6 +156,9 @@ def _figure(path: Path, bends: Sequence[ScheduledBend]) -> OffsetOrSaddle:
     height = float(np.linalg.norm(slopes[0] - (slopes[0] @ ahead) * ahead))
     angle, count = bends[0].angle, len(bends)
     below = bends[1].radius * (1 / math.cos(bends[1].angle / 2) - 1)
+    # Of the center bend of three the first half lies before its mark, and so does half its gain.
+    gained = bends[0].gain + bends[1].gain / (2 if count == 3 else 1)
+    to_center = float(along[0] - slopes[0] @ ahead) - gained
     return OffsetOrSaddle(
         kind={2: "offset", 3: "saddle", 4: "4-bend saddle"}[count],
         first=bends[0].number,
@@ -161,7 +168,8 @@ def _figure(path: Path, bends: Sequence[ScheduledBend]) -> OffsetOrSaddle:
         multiplier=1 / math.sin(angle),
         travel=float(along[0]),
         shrink=float(along.sum()) - advance - sum(b.gain for b in bends),
-        spacing=bends[1].station - bends[0].station,
+        spacings=tuple(b.station - a.station for a, b in pairwise(bends)),
+        shrink_to_center=to_center if count > 2 else math.nan,
         crown=height - below if count == 3 else math.nan,
         over=float(along[1]) if count == 4 else math.nan,
     )

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from route3d.geometry.biarcs import off_bends
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.line_arc import LineArc, meetings
+from route3d.geometry.scatter import scatter_of, straightened
 from route3d.geometry.smooth_curves import Stretch, followed
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 
@@ -556,7 +557,8 @@ class Recognized:
     """``points`` (n, 3) m and ``radii`` (n,) m for ``fillet``; ``source`` (n,) the index of the
     polyline's point each of them is, -1 for the new ones; ``arcs`` their number; ``residual`` (m)
     the largest distance of a point of the polyline from what was made of it. ``smooth`` says
-    whether some of the arcs follow a curve that is no circle.
+    whether some of the arcs follow a curve that is no circle; ``scatter`` (m) is by how much the
+    points scatter that were made straights, 0 where none were.
     """
 
     points: Floats
@@ -565,6 +567,7 @@ class Recognized:
     arcs: int
     residual: float
     smooth: bool = False
+    scatter: float = 0.0
 
 
 def recognize(
@@ -573,7 +576,8 @@ def recognize(
     """Arcs and straights of a polyline, (n, 3) m, in any plane; each point within ``tolerance`` m.
 
     ``keep`` (n,) marks points to stay as points of their own wherever they lie on a straight.
-    A polyline without arcs comes back as it is.
+    Points that scatter become straights where that takes fewer points than arcs do. Any other
+    polyline without arcs comes back as it is.
 
     Parameters
     ----------
@@ -594,6 +598,22 @@ def recognize(
     same = Recognized(p, np.zeros(len(p)), np.arange(len(p)), 0, 0.0)
     if not FEWEST <= len(p) <= MOST_POINTS:
         return same
+    found = _of_no_scatter(p, tolerance, marked, same)
+    scatter = scatter_of(p) if found is same or _facets(found) else 0.0
+    if scatter == 0 or (made := straightened(p, tolerance)) is None:
+        return found
+    if len(made.points) >= len(found.points):
+        return found
+    none = np.full(len(p), -1)
+    chain = FittedRoute(made.points, np.zeros(len(made.points)), np.array(made.source), none, none)
+    rows = _with_marked(chain, chain.radii, p, marked)
+    return Recognized(*rows, 0, made.residual, scatter=scatter)
+
+
+def _of_no_scatter(
+    p: Floats, tolerance: float, marked: NDArray[np.bool_], same: Recognized
+) -> Recognized:
+    """Arcs and straights of a polyline; ``same`` where it has no arc."""
     arcs = find_arcs(p, tolerance)
     fixed = [arc for arc in arcs if arc.strict]
     curve = _along_curves(p, fixed, tolerance, marked) if _is_spiral(arcs) else None

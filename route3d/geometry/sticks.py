@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bisect
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -52,7 +53,9 @@ def cut_pieces(
     """Sticks laid end to end from station ``start`` to ``end``, each as long as it can be.
 
     No joint comes within ``straight`` m of one of the ``arcs`` (station pairs in order, m): the
-    stick before is cut short. An arc that is longer than a stick is bent over several.
+    stick before is cut short. Where bends follow each other so closely that there is no such place,
+    the joint has the most straight that is left between two of them. An arc that is longer than a
+    stick is bent over several.
 
     Parameters
     ----------
@@ -86,13 +89,23 @@ def cut_pieces(
 def _clear_of(
     arcs: Sequence[tuple[float, float]], at: float, joint: float, straight: float
 ) -> float:
-    """The joint, or the nearest place further back that is clear of all bends."""
+    """The joint, or the nearest place further back that is clear of all bends.
+
+    Where there is none, the place with the most straight to the bends on both sides.
+    """
     clear = joint
-    near = itertools.takewhile(lambda arc: arc[0] - straight < joint, arcs)
-    for first, last in reversed(tuple(near)):
+    near = tuple(itertools.takewhile(lambda arc: arc[0] - straight < joint, arcs))
+    for first, last in reversed(near):
         if clear < last + straight:
             clear = min(clear, first - straight)
-    return clear if clear > at + _SMALLEST else joint
+    if clear > at + _SMALLEST:
+        return clear
+    most, best = _SMALLEST, joint
+    for (_, low), (high, _) in itertools.pairwise((*near, (joint + straight, math.inf))):
+        place = min((low + high) / 2, joint)
+        if min(place - low, high - place) >= most and place > at + _SMALLEST:
+            most, best = min(place - low, high - place), place
+    return best
 
 
 def marks_of(pieces: Sequence[CutPiece], first: float, last: float, stick: float = 0.0) -> Marks:

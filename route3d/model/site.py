@@ -134,3 +134,8 @@ class Site:
     grade: GivenGrade = field(default_factory=GivenGrade)
     clearances: tuple[AskedClearance, ...] = ()
     levels: tuple[Level, ...] = ()
+
+    @property
+    def floors(self) -> dict[str, float]:
+        """The floor (z, m) of each room by its name."""
+        return {room.name: room.floor for room in self.rooms}

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from route3d.geometry.tangent_plane import names_plane, plane_of
 from route3d.model import (
     Allowances,
     AssignedDuct,
@@ -360,6 +361,10 @@ def _check_spacing(index: int, entry: BankEntry, run: Run, report: Collector) ->
 def _build_site(entry: SiteEntry, folder: Path, report: Collector) -> Site:
     for i, mesh in enumerate(entry.context):
         _check_units(("site", "context", i), mesh.file, mesh.units, report)
+    if names_plane(entry.crs or "") and plane_of(entry.crs or "") is None:
+        said = f"{brief(entry.crs)} has no longitude and latitude"
+        fix = 'write degrees east and north: "WGS 84 tangent plane at -122.34, 47.6"'
+        report.add(("site", "crs"), said, fix)
     return Site(
         context=tuple(
             _file(("site", "context", i), m.file, MESH_SUFFIXES, "mesh", folder, report)

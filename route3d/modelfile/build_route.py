@@ -380,7 +380,13 @@ class TightBends:
             f"the bends {f'of leg {self.leg_of[a] + 1}' if one_leg else pair} need {needed} of "
             f"straight between them; available {there}"
         )
-        room = self.straight(a) - self.takes[b if worst == a else a]
+        other = b if worst == a else a
+        if self.takes[other] == 0 and not one_leg:  # the end of the route, or no bend
+            message = (
+                f"the bend at {self.label(worst)} needs {needed} of straight to "
+                f"{self.label(other)}; available {there}"
+            )
+        room = self.straight(a) - self.takes[other]
         if one_leg:
             largest = show_marked(self.one_radius(), "radius-", system)
             return message, f"maximum radius that fits all bends of the leg: {largest}"

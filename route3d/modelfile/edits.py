@@ -130,12 +130,27 @@ def _work(run: Run, edits: Sequence[Edit], runs: Sequence[Run], system: str) -> 
         yield f"  {number}. {splice}{start}, pull at {pull}"
 
 
+def _bank_names(
+    page: TomlEdits, index: int, bank: dict[str, Any], name: str, runs: Sequence[Run]
+) -> None:
+    """The names of a run in the bank of another: in a duct the first that it gave way to."""
+    names = bank.get("runs", [])
+    if name in names:
+        put = [new for old in names for new in ([r.name for r in runs] if old == name else [old])]
+        page.put(("bank", index, "runs"), f"[{', '.join(toml_value(n) for n in put)}]")
+    for k, duct in enumerate(bank.get("ducts", [])):
+        row, column, held = duct_and_run(duct)
+        if held == name:
+            page.put(("bank", index, "ducts", k), toml_value(f"{row}-{column}: {runs[0].name}"))
+
+
 def _banks(page: TomlEdits, data: dict[str, Any], name: str, runs: Sequence[Run]) -> None:
     """The duct bank about a run, once about each that it gave way to."""
     if name in (run.name for run in runs):
         return
     for i, bank in enumerate(data.get("bank", [])):
         if bank["run"] != name:
+            _bank_names(page, i, bank, name, runs)
             continue
         parts = [TomlEdits(page.block(("bank", i)), page.name) for _ in runs]
         for part, run in zip(parts, runs, strict=True):

@@ -8,6 +8,7 @@ from pydantic import ConfigDict, StrictBool, model_validator
 
 from route3d.modelfile.fields import (
     BendMultiple,
+    BendRadius,
     BoxSide,
     CableCount,
     ConductorCount,
@@ -21,7 +22,6 @@ from route3d.modelfile.fields import (
     Friction,
     Name,
     OneOf,
-    Radius,
     ReelTension,
     Sidewall,
     SizedArea,
@@ -282,7 +282,7 @@ class VertexEntry(Entry):
     at: tuple[Coordinate, Coordinate, Coordinate] = key(
         "x, y, z of the point (US ft, SI m); z is up."
     )
-    bend: Radius | None = key(
+    bend: BendRadius | None = key(
         "Centerline bend radius (US in, SI m). Default at a turn: the standard elbow "
         "of the trade size.",
         None,

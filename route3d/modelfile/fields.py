@@ -176,6 +176,9 @@ Spacing = Annotated[float, Reads("diameter", above=0, most=10.0)]
 Cover = Annotated[float, Reads("diameter", least=0, most=10.0)]
 TrenchSlope = Annotated[float, Reads("ratio", least=0, most=10)]
 Radius = Annotated[float, Reads("radius", above=0, most=1000.0)]
+# Surveyed curves are nearly straight in places; bends that do not fit their legs are refused too.
+LARGEST_BEND = 1e5
+BendRadius = Annotated[float, Reads("radius", above=0, most=LARGEST_BEND)]
 Weight = Annotated[float, Reads("weight", above=0, most=5000.0)]
 Force = Annotated[float, Reads("force", above=0, most=1e7)]
 LeastForce = Annotated[float, Reads("force", least=0, most=1e7)]

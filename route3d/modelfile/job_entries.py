@@ -189,7 +189,11 @@ class SiteEntry(Entry):
         "subtract it, exporters add it. Default: none; the coordinates are the grid's.",
         None,
     )
-    crs: Name | None = key("Name of the grid, such as EPSG:32633, for exports.", None)
+    crs: Name | None = key(
+        "Name of the grid, such as EPSG:32633, for exports; of a site given in degrees the plane "
+        "and its anchor (east, north): WGS 84 tangent plane at -122.34, 47.6.",
+        None,
+    )
     north: Declination = key(
         "Direction of north on the plan, degrees clockwise from +y; headings of legs and drawings "
         "follow it. Default: 0.",

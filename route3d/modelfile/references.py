@@ -40,6 +40,24 @@ def check_references(report: Collector) -> None:
             report.add((*path, "run"), f"run {brief(name)} has two banks", "remove one")
         if isinstance(name, str):
             banked.add(name)
+        _check_bank_names(path, bank, [n for n in names if isinstance(n, str)], report)
+
+
+def _check_bank_names(
+    path: KeyPath, bank: dict[str, Any], names: list[str], report: Collector
+) -> None:
+    """The other runs that a bank names, and those in its ducts."""
+    for i, name in enumerate(_listed(bank, "runs")):
+        _known(name, names, "run", (*path, "runs", i), report)
+    for i, text in enumerate(_listed(bank, "ducts")):
+        _, colon, name = str(text).partition(":")
+        if colon:
+            _known(name.strip(), names, "run", (*path, "ducts", i), report)
+
+
+def _listed(table: dict[str, Any], key: str) -> list[Any]:
+    given = table.get(key)
+    return given if isinstance(given, list) else []
 
 
 def _items(data: dict[str, Any], key: str) -> Iterator[tuple[KeyPath, dict[str, Any]]]:

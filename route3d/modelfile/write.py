@@ -17,7 +17,15 @@ import numpy as np
 
 from route3d.disk import write_bytes_atomic, write_text_atomic
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import Element, ExchangeRoute, counted, route_of, routes_of, tidy
+from route3d.formats.exchange import (
+    Element,
+    ExchangeRoute,
+    counted,
+    route_of,
+    routes_of,
+    said_together,
+    tidy,
+)
 from route3d.formats.sound_routes import corner_element, in_parts, turns_of, whole_name
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.join import DrawnPiece, seated
@@ -28,7 +36,7 @@ from route3d.modelfile.read import model_text as model_text_of
 from route3d.modelfile.starter import starter
 from route3d.modelfile.toml_edits import TomlEdits, toml_value, toml_words
 from route3d.modelfile.toml_positions import KeyPath, read_toml
-from route3d.units import METERS, parse
+from route3d.units import METERS, parse, show
 
 ENDS = ("reel", "machine")
 # Keys of a run that belong to its own route.
@@ -93,10 +101,14 @@ def write_model(
             break
     told = [
         corner_element(
-            route, i, "sharp", f"no bend fits: {at[i]}; the run goes on as its next part"
+            route,
+            i,
+            "sharp",
+            f"no bend fits: {at[i]}; the run goes on as its next part from "
+            f"{route.names[i] or f'break {number}'}",
         )
         for route, at in zip(routes, cuts, strict=True)
-        for i in sorted(at)
+        for number, i in enumerate(sorted(at), 1)
     ]
     made = replace(made, elements=tuple(told))
     if path.suffix.lower() == ".xlsx":
@@ -111,6 +123,7 @@ def write_model(
     return replace(made, routes=routes_of(job), examples=job.examples)
 
 
+_POINT = re.compile(r"\bpoint (\d+)\b")
 _AT_POINT = re.compile(r"run\[(\d+)\]\.route\[(\d+)\]")
 
 
@@ -128,7 +141,10 @@ def _cut_where_wrong(
         if point in cuts[route] or not 0 < point < len(routes[route].points) - 1:
             return False
         fix = _unwritten(problem, Path()).fix.partition("; given:")[0]
-        cuts[route][point] = "; ".join(text for text in (problem.message, fix) if text)
+        said = "; ".join(text for text in (problem.message, fix) if text)
+        words = _POINT.split(said)  # the numbers of the part; those of the route are told
+        words[1::2] = [f"point {int(number) + start}" for number in words[1::2]]
+        cuts[route][point] = "".join(words)
     return True
 
 
@@ -155,12 +171,14 @@ def rebased(base: str, old: Path, new: Path) -> str:
 
 def _with_frame(base: str, frame: Frame) -> str:
     """The model text with the origin of its site, and the grid where it names none."""
-    if not any(frame.shift):
-        return base
     site = read_toml(base).data.get("site", {})
-    keys = {"origin": toml_value([f"{tidy(c)} m" for c in frame.shift])}
+    keys = {}
+    if any(frame.shift):
+        keys["origin"] = toml_value([f"{tidy(c)} m" for c in frame.shift])
     if frame.crs and "crs" not in site:
         keys["crs"] = toml_value(frame.crs)
+    if not keys:
+        return base
     if any(not isinstance(value, list | dict) for value in site.values()) or "context" in site:
         edits = TomlEdits(base)
         for name, value in keys.items():
@@ -217,7 +235,9 @@ def model_text(
             "everything except the route is invented example data (cables, conduits, rope, "
             "machine, site), marked example = true: replace it, or use --like MODEL"
         )
-    runs = [_run(r, data, guessed, ignored) for r in routes]
+    of_runs: list[str] = []
+    runs = [_run(r, data, of_runs, ignored) for r in routes]
+    guessed += said_together(of_runs)
     text = "".join(k if k.endswith("\n") else k + "\n" for k in kept if k.strip())
     above = f"# {note}\n" if note else ""
     return Written(text + "\n" + above + "\n".join(runs), tuple(guessed), tuple(ignored))
@@ -362,8 +382,51 @@ def _conduit(
         return route.conduit
     conduit = str(pattern["route"][0]["conduit"])
     unknown = f", because {route.conduit!r} is not in the model" if route.conduit else ""
-    guessed.append(f"{route.name}: conduit {conduit!r} for the whole route{unknown}")
+    if (size := route.outer_diameter) is None:
+        guessed.append(f"{route.name}: conduit {conduit!r} for the whole route{unknown}")
+        return conduit
+    sizes = _conduit_sizes(data)
+    alike = [n for n, both in sizes.items() if any(abs(size - d) <= _SAME_SIZE for d in both if d)]
+    if len(alike) == 1:
+        (conduit,) = alike
+    said = "assumed" if len(alike) == 1 else "assumed; no conduit of the model has that diameter"
+    if len(alike) > 1:
+        said = f"assumed; {', '.join(map(repr, alike))} have that diameter"
+    body = show(size, "diameter", data["units"])
+    own = _size_said(sizes.get(conduit, (None, None)), data["units"])
+    guessed.append(f"{route.name}: bodies {body}; conduit {conduit!r}{own} {said}{unknown}")
     return conduit
+
+
+# Diameters of a body and of a conduit are alike within this, m (own judgment).
+_SAME_SIZE = 5e-4
+
+
+def _conduit_sizes(data: dict[str, Any]) -> dict[str, tuple[float | None, float | None]]:
+    """Inner and outer diameters (m) of the conduits of a model that loads, None where not given."""
+    from route3d.standards.conduits import conduit_size
+    from route3d.standards.stock import conduit_named
+
+    found = {}
+    for name, entry in data["conduit"].items():
+        stock = None
+        if "stock" in entry:
+            stock = conduit_named(entry["stock"])
+        elif "type" in entry:
+            stock = conduit_size(entry["type"], str(entry["trade_size"]))
+        own = [
+            parse(entry[key], "diameter", data["units"]) if key in entry else None
+            for key in ("inner_diameter", "outer_diameter")
+        ]
+        inner = own[0] or (stock.inner_diameter if stock else None)
+        found[name] = inner, own[1] or (stock.outer_diameter if stock else None)
+    return found
+
+
+def _size_said(size: tuple[float | None, float | None], system: str) -> str:
+    words = zip(size[::-1], ("outside", "inside"), strict=True)
+    said = [f"{show(each, 'diameter', system)} {word}" for each, word in words if each]
+    return f" ({', '.join(said)})" if said else ""
 
 
 def _told(route: ExchangeRoute, data: dict[str, Any], ignored: list[str]) -> list[dict[str, Any]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, cast
 
@@ -25,6 +25,7 @@ from route3d.geometry.bank import (
     shortages,
     turn_name,
 )
+from route3d.geometry.bank_slices import slices_at, stretches_below
 from route3d.geometry.duct_pieces import BoxInLine, boxes_in_line
 from route3d.geometry.encasement import (
     STEP,
@@ -34,7 +35,6 @@ from route3d.geometry.encasement import (
     part_of,
     section,
     solid,
-    stretches_below,
     stretches_outside,
 )
 from route3d.geometry.fillet import route_path
@@ -55,23 +55,96 @@ if TYPE_CHECKING:
 
 # Shorter than this, m, nothing is a stretch.
 _SHORTEST = 1e-6
+# Stations this close, m, are the same place on the edge of a surface.
+_RIM = 1e-3
 
 # --- the concrete of a duct bank: where it lies, what it takes, and its solid ---------------
 
 
-def stretches(bank: Bank, run: Run, center: Path, grade: Grade) -> tuple[tuple[float, float], ...]:
+def buried(
+    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade
+) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) where any part of the bank lies below grade."""
+    return stretches_below(center, grade, section(bank, widest_duct(run)), starts)
+
+
+def stretches(
+    bank: Bank, run: Run, center: Path, grade: Grade, *, unknown: bool = False
+) -> tuple[tuple[float, float], ...]:
     """Station pairs (m) in concrete: what lies below grade, or all of it where nothing does.
 
-    A bank ends square at the walls of a box that it fits into, as a vault is one.
+    Outside the surface of the grade it is as if the ground went on level from its edge; with
+    ``unknown`` all of it counts there. A bank ends square at the walls of a box that it fits into,
+    as a vault is one.
     """
-    found = list(stretches_below(center, grade) or ((0.0, center.length),))
+    below = buried(bank, run, center, starts := frames(center), grade)
     shape = section(bank, widest_duct(run))
+    found = [(0.0, center.length)]
+    if below:
+        outside = stretches_outside(center, grade) if unknown else ()
+        found = _joined((*below, *_beyond(shape, center, starts, grade), *outside))
     for box in boxes_in_line(run.route, center):
         if not _takes(box, shape):
             continue
         parts = [((a, min(b, box.start)), (max(a, box.end), b)) for a, b in found]
         found = [(a, b) for pair in parts for a, b in pair if b - a > _SHORTEST]
     return tuple(found)
+
+
+def _partly(
+    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade
+) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) where a part of the section lies below grade, and a part above."""
+    shape = section(bank, widest_duct(run))
+    whole = stretches_below(center, grade, shape, starts, whole=True)
+    found = list(stretches_below(center, grade, shape, starts))
+    for first, last in whole:
+        found = [
+            (a, b)
+            for start, end in found
+            for a, b in ((start, min(end, first)), (max(start, last), end))
+            if b - a > _SHORTEST
+        ]
+    return tuple(found)
+
+
+def common(
+    one: Sequence[tuple[float, float]], other: Sequence[tuple[float, float]]
+) -> tuple[tuple[float, float], ...]:
+    """Station pairs (m) in both of two lists."""
+    pairs = ((max(a, c), min(b, d)) for a, b in one for c, d in other)
+    return tuple((a, b) for a, b in pairs if b - a > _SHORTEST)
+
+
+def _beyond(
+    shape: ConcreteSection, center: Path, starts: Floats, grade: Grade
+) -> Iterator[tuple[float, float]]:
+    """Station pairs (m) outside the surface that would lie below it if it went on level.
+
+    At the elevation of its edge on the line, at both ends of the stretch the higher.
+    """
+    for start, end in stretches_outside(center, grade):
+        edges = np.array([start - _RIM, end + _RIM])
+        edges = edges[(edges >= 0) & (edges <= center.length)]
+        heights = grade.at(center.point(edges))
+        heights = heights[np.isfinite(heights)]
+        if len(heights):
+            part = part_of(center, start, end)
+            frame = frames_at(center, np.array([start]), starts)[0]
+            level = Grade(float(heights.max()))
+            for a, b in stretches_below(part, level, shape, frames(part, frame)):
+                yield start + a, start + b
+
+
+def _joined(spans: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Station pairs in order, those that meet as one."""
+    found: list[tuple[float, float]] = []
+    for start, end in sorted(spans):
+        if found and start - found[-1][1] <= _RIM:
+            found[-1] = (found[-1][0], max(found[-1][1], end))
+        else:
+            found.append((start, end))
+    return found
 
 
 def _takes(box: BoxInLine, shape: ConcreteSection) -> bool:
@@ -111,13 +184,24 @@ class EncasedPart:
 
 
 def parts_of(
-    bank: Bank, run: Run, center: Path, starts: Floats, grade: Grade
+    bank: Bank,
+    run: Run,
+    center: Path,
+    starts: Floats,
+    grade: Grade,
+    within: Sequence[tuple[float, float]] | None = None,
+    *,
+    unknown: bool = False,
 ) -> tuple[EncasedPart, ...]:
-    """Every stretch in concrete, cut where the ducts change width."""
+    """Every stretch in concrete, cut where the ducts change width; only what is ``within``.
+
+    ``unknown`` as in `stretches`.
+    """
     widest = widest_duct(run)
     outer = np.array([c.outer_diameter for c in run.route.conduits])
     parts = []
-    for start, end in stretches(bank, run, center, grade):
+    found = stretches(bank, run, center, grade, unknown=unknown)
+    for start, end in found if within is None else common(found, within):
         whole = part_of(center, start, end)
         changes = np.flatnonzero(np.diff(outer[whole.leg])) + 1
         cuts = [start, *(start + float(whole.stations[i]) for i in changes), end]
@@ -276,9 +360,11 @@ class BankResult:
     ``stretches`` are station pairs (m) of the centerline in concrete: what lies below ``grade``, or
     all of it where nothing does, outside of vaults. ``concrete`` is its volume without the ducts,
     m³, None where it would reach over the center of a bend; ``earth`` the least cover below grade
-    with its station, m, None where the bank does not lie below it. ``outside`` are the stretches
-    outside the surface of the ``grade``: how deep they lie is not known, and no concrete is counted
-    there. ``others`` are the other runs that the bank names. ``starts`` is the frame of the bank on
+    with its station, m, less than nothing where the bank is partly buried, None where it does not
+    lie below grade. ``below`` are the stretches of which any part lies below grade, ``partly``
+    those of them of which a part lies above, ``outside`` those outside its surface: how deep these
+    lie is not known.
+    ``others`` are the other runs that the bank names. ``starts`` is the frame of the bank on
     each segment, from ``frames``. ``no_room`` is the worst of what leaves a duct no path, with what
     would help.
     """
@@ -296,6 +382,8 @@ class BankResult:
     earth: tuple[float, float] | None
     no_room: NoRoom | None = None
     grade: Grade = field(default_factory=Grade)
+    below: tuple[tuple[float, float], ...] = ()
+    partly: tuple[tuple[float, float], ...] = ()
     outside: tuple[tuple[float, float], ...] = ()
     others: tuple[OtherRun, ...] = ()
 
@@ -316,8 +404,23 @@ class BankResult:
 
     @property
     def all_encased(self) -> bool:
-        """True where no part is below grade, so that all of it is taken as encased."""
-        return not stretches_below(self.center, self.grade)
+        """True where no part is known to be below grade, so that all of it is taken as encased."""
+        return not self.below
+
+    @property
+    def unknown(self) -> bool:
+        """True where no ground is known over any part."""
+        return sum(b - a for a, b in self.outside) >= self.center.length - _SHORTEST
+
+    def upright_at(self, station: float) -> float:
+        """Height of the bank measured upright at a station, m."""
+        cut = slices_at(self.center, self.starts, self.section, np.array([station]))
+        return 2 * float(cut.half_height[0]) / float(cut.upright[0, 2])
+
+    @property
+    def incomplete(self) -> bool:
+        """True where a rule requires earth cover and the ground over a part is not known."""
+        return any(f.rule == "earth cover" and math.isnan(f.demand) for f in self.findings)
 
     @property
     def encased_length(self) -> float:
@@ -376,7 +479,7 @@ def evaluate_bank(
         section=shape,
         stretches=stretches(bank, run, center, grade),
         concrete=volume_of(bank, run, center, parts),
-        earth=least_earth(bank, run, center, grade),
+        earth=least_earth(bank, run, center, starts, grade),
         others=tuple(
             _other(name, bank, run, runs, practice, center, starts, short) for name in named
         ),
@@ -392,6 +495,8 @@ def evaluate_bank(
         if short
         else None,
         grade=grade,
+        below=buried(bank, run, center, starts, grade),
+        partly=_partly(bank, run, center, starts, grade),
         outside=stretches_outside(center, grade),
     )
 

@@ -2,10 +2,10 @@
 
 The trench is cut upright and square to the plan of the run. Its floor lies ``bedding`` below the
 bottom of the bank, is as wide as the bank and the working space on both sides, and from its edges
-the sides lean out to the ground. It follows the part of the bank that lies below grade, from the
-walls of the vaults between, with square ends; in a sweep up to a riser its floor follows the
-outside of the sweep. Volumes are sums of cross section times length on the plan, in bends by the
-middle of the section: compacted in place, without swell.
+the sides lean out to the ground. It follows the part of the bank that lies below grade, where the
+ground is known, from the walls of the vaults between, with square ends; in a sweep up to a riser
+its floor follows the outside of the sweep. Volumes are sums of cross section times length on the
+plan, in bends by the middle of the section: compacted in place, without swell.
 """
 
 from __future__ import annotations
@@ -16,13 +16,14 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from route3d.geometry.bank_slices import BankSlices, ground_over, least_ground
 from route3d.geometry.encasement import folded
 from route3d.geometry.grade import Grade
 from route3d.geometry.path import Path
 from route3d.geometry.rmf_frames import STEEP, frames
 from route3d.geometry.vectors import Floats
-from route3d.planning.bank import BankResult, EncasedPart, parts_of
-from route3d.planning.bank_outline import BankSlices, section_at, slices
+from route3d.planning.bank import BankResult, EncasedPart, common, parts_of
+from route3d.planning.bank_outline import section_at, slices
 
 # Turn between two cross sections, rad, and their distance under a ground surface, m.
 _TURN, _SPACING = math.radians(1.0), 1.0
@@ -33,6 +34,8 @@ _ACROSS = np.polynomial.legendre.leggauss(6)
 # The side of a trench is followed out to where it meets the ground this closely, m.
 _CLOSE = 1e-7
 _MOST_STEPS = 60
+# Below this, m, the bank does not advance on the plan.
+_PLUMB = 1e-9
 
 
 _Above = Callable[[Floats], Floats]
@@ -43,8 +46,9 @@ class Trench:
     """The trench of a bank; m and m³.
 
     ``length`` is that on the plan, ``width`` that of the floor where the bank lies level,
-    ``depths`` the least and the largest from the ground to the floor. ``displaced`` is what the
-    bank takes up: the concrete with its ducts, or the ducts alone. ``excavation`` and ``backfill``
+    ``depths`` the least and the largest from the ground to the floor, over its whole width, ends
+    included. ``displaced`` is what the bank takes up below grade: the concrete with its ducts, or
+    the ducts alone. ``excavation`` and ``backfill``
     are None where the sides never meet the ground, ``displaced`` where the concrete would fold in a
     bend.
     """
@@ -74,7 +78,9 @@ def trench_of(result: BankResult) -> Trench | None:
     bank, grade, center = result.bank, result.grade, result.center
     if bank.trench_side is None or result.all_encased:
         return None
-    parts = parts_of(bank, result.run, center, result.starts, grade)
+    parts = parts_of(bank, result.run, center, result.starts, grade, result.below)
+    if not parts:
+        return None
     every = [_cut(result, part) for part in parts]
     return Trench(
         length=sum(one.length for one in every),
@@ -82,7 +88,7 @@ def trench_of(result: BankResult) -> Trench | None:
         depths=(min(one.depths[0] for one in every), max(one.depths[1] for one in every)),
         excavation=_sum([one.excavation for one in every]),
         bedding=sum(one.bedding for one in every),
-        displaced=_displaced(result, parts),
+        displaced=_sum([one.displaced for one in every]),
     )
 
 
@@ -92,8 +98,8 @@ class TrenchSection:
 
     ``half`` is half the width of its floor, which lies ``below`` the run's line; ``out`` how far
     beyond its edges the sides meet the ground, left and right, NaN where they never do. ``ground``
-    is the elevation over the run and ``cover`` the earth over the bank, both upright, NaN where no
-    ground is known.
+    is the elevation over the run and ``cover`` the least earth over the width of the bank, both
+    upright, NaN where no ground is known; ``cover_at`` m to the right is where that is least.
     """
 
     point: Floats
@@ -103,6 +109,7 @@ class TrenchSection:
     out: tuple[float, float]
     ground: float
     cover: float
+    cover_at: float
 
 
 def trench_at(result: BankResult, station: float) -> TrenchSection | None:
@@ -115,6 +122,7 @@ def trench_at(result: BankResult, station: float) -> TrenchSection | None:
     floor = _floor(cut, bank.bedding or 0.0, bank.trench_side or 0.0)
     ground = float(grade.at(cut.points)[0])
     top = float(cut.points[0, 2]) + float(cut.half_height[0]) / float(cut.upright[0, 2])
+    least, least_at = least_ground(cut, grade)
     out = (0.0, 0.0)
     if (bank.trench_slope or 0.0) > 0 and math.isfinite(ground):
         above = _ground_over(floor, grade, np.array([ground]))
@@ -130,7 +138,8 @@ def trench_at(result: BankResult, station: float) -> TrenchSection | None:
         float(cut.points[0, 2] - floor.z[0]),
         out,
         ground,
-        ground - top,
+        float(least[0]) - top,
+        float(least_at[0]),
     )
 
 
@@ -138,39 +147,61 @@ def _sum(volumes: Sequence[float | None]) -> float | None:
     return None if None in volumes else sum(v for v in volumes if v is not None)
 
 
-def _displaced(result: BankResult, parts: Sequence[EncasedPart]) -> float | None:
+def _displaced(result: BankResult, part: EncasedPart) -> float | None:
     """What the bank takes up, by Pappus' theorem: the ducts lie evenly about its middle."""
     if result.bank.cover == 0:
-        return sum(
-            len(p.section.ducts) * math.pi / 4 * p.section.diameter**2 * p.path.length
-            for p in parts
-        )
-    if any(folded(p.path, p.section, frames(p.path, p.frame)) for p in parts):
+        taken = len(part.section.ducts) * math.pi / 4 * part.section.diameter**2
+        return taken * part.path.length
+    if folded(part.path, part.section, frames(part.path, part.frame)):
         return None
-    return sum(p.section.whole * p.path.length for p in parts)
+    return part.section.whole * part.path.length
 
 
 def _cut(result: BankResult, part: EncasedPart) -> Trench:
     """The trench of one part."""
     bank, grade = result.bank, result.grade
     spacing = math.inf
-    if not grade.is_level:
+    partly = common(((part.start, part.start + part.path.length),), result.partly)
+    if not grade.is_level or partly:
         spacing = max(_SPACING, part.path.length / _MOST_SLICES)
     cut = slices(part, result.center, _TURN, spacing)
     nodes, weights = _between(cut)
-    floor = _floor(nodes, bank.bedding or 0.0, bank.trench_side or 0.0)
-    depth, area = _areas(floor, result.center, nodes.stations, grade, bank.trench_slope or 0.0)
-    thick, slope = bank.bedding or 0.0, bank.trench_slope or 0.0
+    side, thick, slope = bank.trench_side or 0.0, bank.bedding or 0.0, bank.trench_slope or 0.0
+    floor = _floor(nodes, thick, side)
+    area = _areas(floor, result.center, nodes.stations, grade, slope)
     under = 2 * floor.half * thick + slope * thick**2
     excavation = float(weights @ area)
+    displaced = _displaced(result, part)
+    if displaced is not None and partly:
+        displaced *= float(weights @ _buried(result, nodes)) / float(weights.sum())
     return Trench(
         length=float(weights.sum()),
         width=2 * float(floor.half.max()),
-        depths=(float(depth.min()), float(depth.max())),
+        depths=_depths(cut, _floor(cut, thick, side), grade),
         excavation=excavation if math.isfinite(excavation) else None,
         bedding=float(weights @ under),
-        displaced=None,
+        displaced=displaced,
     )
+
+
+def _buried(result: BankResult, cut: BankSlices) -> Floats:
+    """The share of each cross section (k,) of the bank that lies below grade."""
+    grade, floor = result.grade, _floor(cut, 0.0, 0.0)
+    over = grade.at(result.center.point(np.clip(cut.stations, 0.0, result.center.length)))
+    nodes, weights = _ACROSS
+    above = _ground_over(floor, grade, over)(floor.half[:, None] * nodes)
+    high = 2 * cut.half_height[:, None] * np.maximum(cut.upright[:, 2:], _PLUMB)
+    share: Floats = np.clip(above / high, 0.0, 1.0) @ weights / 2
+    return share
+
+
+def _depths(cut: BankSlices, floor: _Floor, grade: Grade) -> tuple[float, float]:
+    """The least and the largest depth over the floor, m; none where the bank goes straight up."""
+    points = np.column_stack((floor.middle, floor.z))
+    over = ground_over(points, cut.across, floor.half, grade)
+    goes = np.diff(cut.on_profile(-1.0)[:, 0])[over.piece] > _PLUMB
+    depth = np.maximum(over.height[goes & np.isfinite(over.height)], 0.0)
+    return (float(depth.min()), float(depth.max())) if len(depth) else (0.0, 0.0)
 
 
 def _between(cut: BankSlices) -> tuple[BankSlices, Floats]:
@@ -210,26 +241,21 @@ def _floor(cut: BankSlices, bedding: float, side: float) -> _Floor:
     return _Floor(bottom[:, :2], bottom[:, 2] - bedding, cut.half_width + side, cut.across[:, :2])
 
 
-def _areas(
-    floor: _Floor, center: Path, stations: Floats, grade: Grade, slope: float
-) -> tuple[Floats, Floats]:
-    """Depth in the middle (k,) m and area (k,) m² of cross sections of a trench.
-
-    NaN where a side never meets the ground.
-    """
+def _areas(floor: _Floor, center: Path, stations: Floats, grade: Grade, slope: float) -> Floats:
+    """Area (k,) m² of cross sections of a trench; NaN where a side never meets the ground."""
     if grade.is_level:
         depth = np.maximum(grade.level - floor.z, 0.0)
-        return depth, 2 * floor.half * depth + slope * depth**2
+        level: Floats = 2 * floor.half * depth + slope * depth**2
+        return level
     over = grade.at(center.point(np.clip(stations, 0.0, center.length)))
     above = _ground_over(floor, grade, over)
     nodes, weights = _ACROSS
     inner = np.maximum(above(floor.half[:, None] * nodes), 0.0)
-    area = floor.half * (inner @ weights)
-    depth = np.maximum(above(np.zeros((len(floor.z), 1)))[:, 0], 0.0)
+    area: Floats = floor.half * (inner @ weights)
     if slope > 0:
         for side in (-1.0, 1.0):
             area = area + _side(floor, side, slope, above)
-    return depth, area
+    return area
 
 
 def _ground_over(floor: _Floor, grade: Grade, over: Floats) -> _Above:

@@ -13,6 +13,7 @@ from route3d.model.job import Job
 from route3d.model.machine import Gear
 from route3d.model.rigging import Reel
 from route3d.model.run import EndSetup, Run
+from route3d.model.site import Placing, Site
 
 InputValue: TypeAlias = float | str | tuple[float, ...] | None
 # Values this close are one value that was written in two units.
@@ -27,6 +28,8 @@ _OMITTED = {
     "min_bend_radius": (),
     "min_bend_source": (),
     "rules_assumed": (),
+    "frame": (Site,),
+    "given": (),
 }
 KEY_OF = {
     "mass": "weight",
@@ -37,6 +40,7 @@ KEY_OF = {
     "friction_pulls": "friction.history",
     "rooms": "room",
     "surrounds": "context",
+    "placings": "context",
     "between_runs": "clearance_between_runs",
     "free_ends": "clearance_free_ends",
     "clearances": "clearance",
@@ -50,14 +54,14 @@ QUANTITY_OF = {
         " between_runs trench_side bedding least",
         "radius": "sheave_radius radius bend elbow_radius min_bend_radius",
         "length": "at length width drawbar distance head_length drag_length envelope outline"
-        " obstacles bolts line_height clearance free_ends floor ceiling"
+        " obstacles bolts line_height clearance free_ends floor ceiling origin offset level points"
         " feed_slack pull_slack rope_tail lubricant_interval spacer_interval",
         "force": "max_tension max_grip_tension max_eye_tension min_load rated_load"
         " breaking_strength line_pull boom_rating rating light_rating locked_rating"
         " drawbar_rating bolt_tension bolt_shear swivel_rating grip_rating eye_rating drag_force"
         " brake_force reel_tension gauge_step",
         "sidewall": "sidewall_limit rope_wear",
-        "angle": "turn feed_turn lead_angle",
+        "angle": "turn feed_turn lead_angle north",
         "time": "setup_time gear_change_time lubricant_stop figure_eight_time splice_time",
         "temperature": "lowest_temperature laying_temperature",
         "ratio": "friction friction_low friction_high feed_friction efficiency feed_efficiency"
@@ -150,7 +154,7 @@ def _tables(job: Job) -> dict[str, dict[str, Input]]:
     for number, reel in enumerate(job.cable_reels, 1):
         tables[f"cable_reel.{number}"] = dict(_keys_of(reel))
     site = job.site
-    tables["site"] = dict(_keys_of(site))
+    tables["site"] = dict(_keys_of(site)) | dict(_keys_of(site.frame))
     tables["practice"] = dict(_keys_of(job.practice))
     tables["plan"] = dict(_keys_of(job.allowances))
     tables["document"] = dict(_keys_of(job.document))
@@ -197,6 +201,8 @@ def _values(key: str, value: Any, quantity: str) -> Iterator[tuple[str, Input]]:
     """One value, or each of the records it holds."""
     if is_dataclass(value) and getattr(value, "name", None):
         yield key, Input(str(getattr(value, "name")))  # noqa: B009 - it has a table of its own
+    elif isinstance(value, Placing):  # its keys stand beside that of the file
+        yield from _keys_of(value, key.removesuffix("placing"))
     elif is_dataclass(value):
         yield from _keys_of(value, f"{key}.")
     elif isinstance(value, tuple) and value and is_dataclass(value[0]):

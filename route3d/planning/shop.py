@@ -28,6 +28,8 @@ from route3d.standards.rules import RuleSet
 # Types the table of stick lengths speaks of; others come in coils or lengths of their maker.
 _IN_STICKS = ("EMT", "RMC", "IMC", "PVC-40", "PVC-80", "PVC-A", "PVC-EB")
 
+_HALF_COUPLING = 0.0254
+
 
 @dataclass(frozen=True, slots=True)
 class ShopBend:
@@ -116,6 +118,16 @@ def stick_of(conduit: Conduit) -> float | None:
     return stick_length().value if conduit.stock_type in _IN_STICKS else None
 
 
+def least_straight(conduit: Conduit) -> float:
+    """The straight that a bend made in the field needs to the end of its piece, m.
+
+    One outside diameter for the bender to hold, and half a coupling, which is half an outside
+    diameter and at least 1 in (own judgment; couplings of steel and PVC are about as long as the
+    conduit is wide, and at least 2 in: from memory).
+    """
+    return conduit.outer_diameter + max(_HALF_COUPLING, conduit.outer_diameter / 2)
+
+
 class _RouteElement(NamedTuple):
     """A straight or a bend; stations m of its ends."""
 
@@ -149,8 +161,8 @@ def shop_sheet(
     rules, left out where they have none.
 
     Each stretch between elbows starts with a whole stick, and offcuts are not used again. A joint
-    keeps clear of a bend by one outside diameter, and an offset or saddle is bent in one stick
-    where it has room in one (common practice, no source).
+    keeps clear of a bend by `least_straight`, and an offset or saddle is bent in one stick where it
+    has room in one (common practice, no source).
     """
     bends = route_schedule(route, path)
     figure = {n: f for f in figures(path, bends) for n in range(f.first, f.last + 1)}
@@ -278,7 +290,7 @@ def _lay(
             continue
         arcs = {p.bend.number: (p.start, p.end) for p in stretch if p.bend}
         ends = stretch[0].start, stretch[-1].end
-        straight = conduit.outer_diameter
+        straight = least_straight(conduit)
         whole = _unparted(arcs, figure, length - 2 * straight)
         sticks = cut_pieces(*ends, whole, length, straight)
         for number, arc in arcs.items():
@@ -364,6 +376,9 @@ def _sources(route: Route, stick: float | None, rules: RuleSet) -> tuple[str, ..
 # --- is each bend made so that it fits: dog-legs, and straights for the bender and the couplings
 
 _PRACTICE = "common practice, no source"
+HELD = "straight for the bender"
+"""The rule of a field bend too near to the end of its piece."""
+_JUDGMENT = "own judgment, no source"
 
 
 def all_findings(run: RunResult) -> tuple[Finding, ...]:
@@ -442,7 +457,7 @@ def _bender(route: Route, where: str, bend: ScheduledBend, made: ShopBend) -> li
     """A field bend is held by a straight at both ends of its stick, and lies in one stick."""
     if made.marks is None:
         return []
-    least = route.conduits[bend.leg].outer_diameter
+    least = least_straight(route.conduits[bend.leg])
     held = min(made.marks.start, made.marks.rest)
     if made.marks.over:
         fix = say("use longer sticks (--stick), or factory elbows")
@@ -459,19 +474,20 @@ def _bender(route: Route, where: str, bend: ScheduledBend, made: ShopBend) -> li
         )
         return [found]
     fix = say(
-        "a bend cannot be made at the end of a stick: leave at least {} straight in the same "
-        "conduit, or bend a longer stick and cut it off",
+        "a bend cannot be made so near the end of its piece: leave at least {} straight in the "
+        "same conduit (one outside diameter and half a coupling), or bend a longer piece and cut "
+        "it off, its marks moved on by as much",
         (least, "radius+"),
     )
     return [
         at_least(
-            "straight for the bender",
+            HELD,
             where,
             held if held > 1e-6 else 0.0,
             least * (1 - 1e-6),  # where joints are set just so far off
             "radius",
             fix,
-            _PRACTICE,
+            _JUDGMENT,
             station=bend.station,
             broken="caution",
         )

@@ -22,11 +22,11 @@ from route3d.report.findings import findings_table
 from route3d.report.json_result import finding_data, job_data
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.words import limit_of, measured, rules_line
-from route3d.units import convert, parse, render, show
+from route3d.units import convert, parse, render, show, show_marked
 
 Data = dict[str, Any]
 
-# Stretches outside the surface of the grade that are named.
+# Stretches that are named.
 _MOST = 4
 
 
@@ -95,11 +95,18 @@ def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
         *_no_room(result, system),
         *_bends(result, system),
         *_stopped(result, system),
-        paragraph("Bank compared with published values:", before=1, style="bold"),
-        *findings_table(result.findings, system),
+        *_compared(result, system),
         *[paragraph(line, before=i == 0) for i, line in enumerate(concrete_lines(result, system))],
         *build_report(result, system),
     ]
+
+
+def _compared(result: BankResult, system: str) -> list[RenderableType]:
+    """The findings of the bank as a whole; nothing where no rule looks at it."""
+    if not result.findings:
+        return []
+    title = paragraph("Bank compared with published values:", before=1, style="bold")
+    return [title, *findings_table(result.findings, system)]
 
 
 def describe(result: BankResult, system: str) -> str:
@@ -216,24 +223,48 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
     else:
         lines.append("No concrete (cover 0): ducts taken as direct-buried.")
     ground = render(result.grade.said, system)
-    below = not result.all_encased
+    if result.unknown:
+        return [*lines, _unknown(ground)]
     if result.bank.cover > 0 and result.encased_length < result.center.length - 1e-6:
-        lines.append(f"Encased where the run is below {ground}.")
-    if not below:
+        lines.append(f"Encased where any part of the bank is below {ground}.")
+    if result.all_encased:
         fix = "" if result.grade.given else " If z are survey elevations, give site.grade."
         lines.append(
             f"No part is below {ground}: all of it is taken as encased, and earth cover "
             f"is not checked.{fix}"
         )
     elif result.earth is not None:
-        depth, station = (show(abs(v), "length", system) for v in result.earth)
-        what = f"Minimum earth cover, from {ground}: {depth}"
-        if result.earth[0] <= 0:
-            what = f"The bank rises {depth} above {ground}"
-        lines.append(f"{what}, at station {station}.")
+        lines += _earth_lines(result, ground, system)
     if result.outside:
-        lines.append(_outside(result, ground, system, counted_in=below))
+        lines.append(_outside(result, ground, system))
     return lines
+
+
+def _unknown(ground: str) -> str:
+    return (
+        f"Ground not known: all of the bank is outside {ground}. All of it is taken as encased; "
+        "earth cover and trench are not judged."
+    )
+
+
+def _earth_lines(result: BankResult, ground: str, system: str) -> list[str]:
+    """The minimum earth cover, or how far a bank that is partly buried rises out of the ground."""
+    assert result.earth is not None
+    least, station = result.earth
+    at = show(station, "length", system)
+    if least >= 0:
+        deep = show_marked(least, "length-", system)
+        return [
+            f"Minimum earth cover over the width of the bank, from {ground}: {deep}, at station "
+            f"{at}."
+        ]
+    high = result.upright_at(station)
+    rise, below = (show(v, "diameter", system) for v in (-least, max(high + least, 0.0)))
+    return [
+        f"Partly buried, station {_spans(result.partly, system)}: the bank rises {rise} above "
+        f"{ground} at station {at}, where {below} of its {show(high, 'diameter', system)} height "
+        "is below."
+    ]
 
 
 def _box_lines(result: BankResult, system: str) -> list[str]:
@@ -251,14 +282,23 @@ def _box_lines(result: BankResult, system: str) -> list[str]:
     return lines
 
 
-def _outside(result: BankResult, ground: str, system: str, *, counted_in: bool) -> str:
+def _outside(result: BankResult, ground: str, system: str) -> str:
     """What lies outside the surface of the grade."""
-    spans = ", ".join(
-        " to ".join(show(v, "length", system) for v in span) for span in result.outside[:_MOST]
+    dry = ""
+    if result.bank.cover > 0 and result.below:
+        dry = " Concrete there: as if the ground went on level from the edge of the surface."
+    return (
+        f"Ground not known outside {ground}, station {_spans(result.outside, system)}: earth cover "
+        f"is not judged and no trench is counted there.{dry}"
     )
-    more = f" and {len(result.outside) - _MOST} more" if len(result.outside) > _MOST else ""
-    dry = ", and no concrete is counted there" if counted_in and result.bank.cover > 0 else ""
-    return f"Outside {ground}, station {spans}{more}: earth cover is not judged{dry}."
+
+
+def _spans(spans: Sequence[tuple[float, float]], system: str) -> str:
+    """Station pairs in words, the first few of many."""
+    named = ", ".join(
+        " to ".join(show(v, "length", system) for v in span) for span in spans[:_MOST]
+    )
+    return named + (f" and {len(spans) - _MOST} more" if len(spans) > _MOST else "")
 
 
 # --- CSV and JSON --------------------------------------------------------------------------------
@@ -304,6 +344,8 @@ def _bank(result: BankResult) -> Data:
         "concrete_m3": result.concrete,
         "earth_cover_m": None if result.earth is None else result.earth[0],
         "grade": grade_data(result.grade),
+        "below_grade_m": [list(s) for s in result.below],
+        "partly_buried_m": [list(s) for s in result.partly],
         "outside_grade_m": [list(s) for s in result.outside],
         **build_data(result),
     }

@@ -26,7 +26,7 @@ from route3d.planning.bank_build import (
 from route3d.planning.bank_trench import Trench, trench_of
 from route3d.report.columns import Column, Value, column_table, columns_csv, filled
 from route3d.report.layout import paragraph
-from route3d.units import show
+from route3d.units import show, show_marked
 
 Data = dict[str, Any]
 
@@ -245,9 +245,14 @@ def trench_lines(result: BankResult, trench: Trench | None, system: str) -> list
     bank = result.bank
     if bank.trench_side is None:
         return ["Trench volumes not calculated: no trench_side in [[bank]]."]
+    if trench is None and result.unknown:
+        return ["Trench volumes not calculated: the ground is not known."]
     if trench is None:
         return ["Trench volumes not calculated: no part of the bank is below grade."]
-    depths = " to ".join(dict.fromkeys(show(d, "length", system) for d in trench.depths))
+    least, most = trench.depths
+    depths = show_marked(most, "length+", system)
+    if most - least > 1e-3:
+        depths = f"{show_marked(least, 'length-', system)} to {depths}"
     width, long = show(trench.width, "diameter", system), show(trench.length, "length", system)
     lines = [f"Trench: {long} on the plan, {width} wide at the bottom, {depths} deep."]
     if trench.excavation is None:
@@ -275,6 +280,8 @@ def _volume(value: float | None, system: str) -> str:
 def volume_rows(result: BankResult, trench: Trench) -> list[tuple[str, float | None]]:
     """The volumes of a trench by name, m³."""
     bank = "concrete with ducts" if result.bank.cover > 0 else "ducts"
+    if result.partly:
+        bank += ", below grade"
     return [
         ("excavation", trench.excavation),
         ("bedding", trench.bedding),

@@ -358,10 +358,14 @@ def _lines(row: BendRow, system: str) -> list[tuple[str, bool]]:
         lines.append(
             (
                 f"{figure.kind}: height {tape(figure.height, system)}, "
-                f"travel {tape(figure.travel, system)}, shrink {tape(figure.shrink, system)}",
+                f"travel {tape(figure.travel, system)}",
                 False,
             )
         )
+        shrunk = f"shrink: whole {tape(figure.shrink, system)}"
+        if not math.isnan(figure.shrink_to_center):
+            shrunk += f", to center {tape(figure.shrink_to_center, system)}"
+        lines.append((shrunk, False))
     if row.verdict != "ok":
         lines.append((row.verdict, row.verdict.startswith("stop")))
     return lines

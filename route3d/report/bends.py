@@ -28,6 +28,7 @@ from route3d.planning.remedies.bend_margins import (
 )
 from route3d.planning.result import JobResult, RunResult
 from route3d.planning.shop import (
+    HELD,
     PullSection,
     Shop,
     ShopBend,
@@ -36,10 +37,10 @@ from route3d.planning.shop import (
     shop_sheet,
 )
 from route3d.report.columns import Column, Row, Value, column_table, columns_csv, filled
-from route3d.report.layout import heading, paragraph
+from route3d.report.layout import heading, paragraph, severity_style
 from route3d.report.remedies import advice_report
-from route3d.report.words import rules_line
-from route3d.units import show, tape
+from route3d.report.words import limit_of, measured, rules_line
+from route3d.units import render, show, tape
 
 # --- one bend after the other with its place, its limits and the pressure in it -------------
 
@@ -247,8 +248,14 @@ FIGURES: tuple[Column[FigureRow], ...] = (
     Column("multiplier", lambda r: r.figure.multiplier, "factor"),
     Column("travel", lambda r: r.figure.travel, "tape"),
     Column("over\nthe top", lambda r: r.figure.over, "tape"),
-    Column("between\nstarts", lambda r: r.figure.spacing, "tape"),
-    Column("shrink", lambda r: r.figure.shrink, "tape"),
+)
+FIGURE_MARKS: tuple[Column[FigureRow], ...] = (
+    *FIGURES[:3],
+    Column("starts\n1 to 2", lambda r: _between(r.figure, 0), "tape"),
+    Column("starts\n2 to 3", lambda r: _between(r.figure, 1), "tape"),
+    Column("starts\n3 to 4", lambda r: _between(r.figure, 2), "tape"),
+    Column("shrink to\ncenter mark", lambda r: r.figure.shrink_to_center, "tape"),
+    Column("shrink,\nwhole", lambda r: r.figure.shrink, "tape"),
 )
 REACTIONS: tuple[Column[BendRow], ...] = (
     LABEL,
@@ -283,48 +290,51 @@ SECTIONS: tuple[Column[SectionRow], ...] = (
     Column("joints", lambda r: r.section.joints, "count"),
     Column("supports", lambda r: r.section.supports, "count"),
 )
-# Those of the CSV: the first 29 are older than the others and stay as they are, with their units.
+# Those of the CSV: all lengths in one unit, that of a tape.
 _PLAIN: tuple[Column[BendRow], ...] = (
     NUMBER,
     _AT,
-    Column("station", lambda r: r.line.bend.station, "length"),
-    Column("straight before", lambda r: r.line.bend.straight_before, "length"),
+    Column("station", lambda r: r.line.bend.station, "tape"),
+    Column("straight before", lambda r: r.line.bend.straight_before, "tape"),
     Column("angle", lambda r: r.line.bend.angle, "angle"),
-    Column("radius", lambda r: r.line.bend.radius, "radius"),
+    Column("radius", lambda r: r.line.bend.radius, "tape"),
     Column("plane", lambda r: r.line.bend.plane),
     ROLLS[0],
-    Column("set-back", lambda r: r.line.bend.setback, "radius"),
-    Column("arc length", lambda r: r.line.bend.arc_length, "radius"),
-    Column("gain", lambda r: r.line.bend.gain, "radius"),
+    Column("set-back", lambda r: r.line.bend.setback, "tape"),
+    Column("arc length", lambda r: r.line.bend.arc_length, "tape"),
+    Column("gain", lambda r: r.line.bend.gain, "tape"),
     _CONDUIT,
     _MADE_AS,
-    Column("min. radius", lambda r: r.line.least_radius, "radius"),
-    Column("min. radius to pass", lambda r: _passing(r.margin), "radius"),
-    Column("max. radius that fits", lambda r: r.margin.largest_radius, "length"),
+    Column("min. radius", lambda r: r.line.least_radius, "tape"),
+    Column("min. radius to pass", lambda r: _passing(r.margin), "tape"),
+    Column("max. radius that fits", lambda r: r.margin.largest_radius, "tape"),
     Column("sidewall", lambda r: r.line.sidewall, "sidewall"),
     Column("of limit", lambda r: r.line.sidewall_share, "percent"),
     Column("verdict", lambda r: r.verdict),
     Column("stick", lambda r: r.made.stick),
-    Column("previous stick cut to", lambda r: _of_marks(r, "cut"), "radius"),
-    Column("mark at start", lambda r: _of_marks(r, "start"), "radius"),
-    Column("mark at end", lambda r: _of_marks(r, "end"), "radius"),
+    Column("previous stick cut to", lambda r: _of_marks(r, "cut"), "tape"),
+    Column("mark at start", lambda r: _of_marks(r, "start"), "tape"),
+    Column("mark at end", lambda r: _of_marks(r, "end"), "tape"),
     Column("on", lambda r: _last_stick(r.made)),
     Column("figure", lambda r: _figure(r.made.figure)),
-    Column("height", lambda r: _of_figure(r, "height"), "radius"),
+    Column("height", lambda r: _of_figure(r, "height"), "tape"),
     Column("multiplier", lambda r: _of_figure(r, "multiplier"), "factor"),
-    Column("travel", lambda r: _of_figure(r, "travel"), "radius"),
-    Column("shrink", lambda r: _of_figure(r, "shrink"), "radius"),
+    Column("travel", lambda r: _of_figure(r, "travel"), "tape"),
+    Column("shrink, whole", lambda r: _of_figure(r, "shrink"), "tape"),
     Column("dog-leg", lambda r: r.made.dog_leg, "angle"),
     LABEL,
     _PIECE,
     _TURN,
     _HEADING,
     _SENSE,
-    Column("mark at center", lambda r: _of_marks(r, "center"), "radius"),
-    Column("back of 90°", lambda r: r.back, "radius"),
-    Column("height to crown", lambda r: _of_figure(r, "crown"), "radius"),
-    Column("over the top", lambda r: _of_figure(r, "over"), "radius"),
-    Column("between starts", lambda r: _of_figure(r, "spacing"), "radius"),
+    Column("mark at center", lambda r: _of_marks(r, "center"), "tape"),
+    Column("back of 90°", lambda r: r.back, "tape"),
+    Column("height to crown", lambda r: _of_figure(r, "crown"), "tape"),
+    Column("over the top", lambda r: _of_figure(r, "over"), "tape"),
+    Column("starts 1 to 2", lambda r: _between(r.made.figure, 0), "tape"),
+    Column("starts 2 to 3", lambda r: _between(r.made.figure, 1), "tape"),
+    Column("starts 3 to 4", lambda r: _between(r.made.figure, 2), "tape"),
+    Column("shrink to center mark", lambda r: _of_figure(r, "shrink_to_center"), "tape"),
     *REACTIONS[1:],
 )
 
@@ -332,18 +342,31 @@ _PLAIN: tuple[Column[BendRow], ...] = (
 def tape_columns(
     columns: Sequence[Column[Row]], system: str, titles: Sequence[str]
 ) -> tuple[Column[Row], ...]:
-    """Columns of text beside the lengths of these titles: each as it is read off a tape."""
+    """Columns of text for the lengths of these titles: each as it is read off a tape."""
+    chosen = (c for c in columns if c.title.replace("\n", " ") in titles)
+    return tuple(_taped(c, system) for c in chosen)
 
-    def of(column: Column[Row]) -> Column[Row]:
-        title = column.title.replace("\n", " ")
 
-        def text(row: Row) -> Value:
-            said = column.cell(row, system)
-            return None if said == "-" else said
+def with_tape(columns: Sequence[Column[Row]], system: str) -> tuple[Column[Row], ...]:
+    """The columns, each length followed by its text as it is read off a tape.
 
-        return Column(f"{title}, tape", text)
+    Not in millimeters: there the number is what a tape reads.
+    """
+    found: list[Column[Row]] = []
+    for column in columns:
+        found.append(column)
+        if column.quantity == "tape" and system == "US":
+            found.append(_taped(column, system))
+    return tuple(found)
 
-    return tuple(of(c) for c in columns if c.title.replace("\n", " ") in titles)
+
+def _taped(column: Column[Row], system: str) -> Column[Row]:
+    def text(row: Row) -> Value:
+        said = column.cell(row, system)
+        return None if said == "-" else said
+
+    title = column.title.replace("\n", " ")
+    return Column(f"{title}, tape", text)
 
 
 # Lengths somebody measures off with a tape.
@@ -417,6 +440,11 @@ def _of_figure(row: BendRow, name: str) -> Value:
     """A number of the figure a bend belongs to."""
     figure = row.made.figure
     return None if figure is None else float(getattr(figure, name))
+
+
+def _between(figure: OffsetOrSaddle | None, k: int) -> float | None:
+    """From the start mark of its bend ``k``, counted from 0, to the next one."""
+    return figure.spacings[k] if figure and k < len(figure.spacings) else None
 
 
 # --- the bend schedule as tables for a terminal, and as CSV ---------------------------------
@@ -547,7 +575,7 @@ def bends_report(
     rows = [row for sheet in sheets for row in sheet.rows]
     words = [tape_words(system), _turn_words(result.job.site.frame.north), _layout_words()]
     if any(r.made.elbow == "field" for r in rows):
-        words.append(_field_words())
+        words.append(field_words())
     if any(r.reaction for r in rows):
         words.append(reaction_words())
     rules = paragraph(rules_line(result.job.practice), style="dim")
@@ -558,7 +586,10 @@ def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:
     run, rows = sheet.run, sheet.rows
     total = f"{tape(run.path.length, system)} long, "
     total += f"{show(run.path.turn, 'angle', system)} total bend"
-    head = paragraph(f"Run {run.run.name}: {total}", style="bold", before=1)
+    head = [
+        paragraph(f"Run {run.run.name}: {total}", style="bold", before=1),
+        *(paragraph(line, style=severity_style("stop")) for line in stop_lines(sheet, system)),
+    ]
     between = [
         paragraph("Between pull points:", before=1),
         column_table(sheet.sections, filled(sheet.sections, SECTIONS), system),
@@ -567,12 +598,12 @@ def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:
         *_sources(sheet),
     ]
     if not rows:
-        return [head, paragraph("No bends."), *between, *advice_report(run, system)]
+        return [*head, paragraph("No bends."), *between, *advice_report(run, system)]
     last = rows[-1]
     after = tape(last.line.bend.straight_after, system)
     limits = f"Limits, and sidewall pressure with feed from {run.best.pull.feed_name}:"
     return [
-        head,
+        *head,
         column_table(rows, filled(rows, TURNS), system),
         paragraph(f"Straight after {last.made.label}: {after}"),
         paragraph("Layout:", before=1),
@@ -585,6 +616,26 @@ def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:
         *between,
         *advice_report(run, system),
     ]
+
+
+def stop_lines(sheet: BendSheet, system: str) -> list[str]:
+    """What stops a run, the worst place of each rule, before anybody bends by its marks."""
+    stops: dict[str, list[Finding]] = {}
+    for finding in worst_first(sheet.run.findings):
+        if finding.severity == "stop":
+            stops.setdefault(finding.rule, []).append(finding)
+    lines = []
+    for rule, (first, *more) in stops.items():
+        line = f"Stop: {rule}, {render(first.place, system)}: {measured(first, system)}"
+        if (limit := limit_of(first, system)) != "-":
+            line += f", limit {limit}"
+        lines.append(line + (f"; and at {len(more):,} more" if more else "") + ".")
+    if lines:
+        what = "Remedies follow the tables. " if advice_report(sheet.run, system) else ""
+        lines.append(
+            f"{what}Marks and pieces below are of the route as it is: do not bend by them."
+        )
+    return lines
 
 
 def _not_solved(rows: Sequence[BendRow]) -> list[RenderableType]:
@@ -602,11 +653,28 @@ def _field_report(sheet: BendSheet, system: str) -> list[RenderableType]:
     if rows:
         head = "Field bends, marks from the end of the piece that comes first on the route:"
         parts += [paragraph(head, before=1), column_table(rows, filled(rows, MARKS), system)]
-    if sheet.figures:
-        columns = filled(sheet.figures, FIGURES)
-        parts += [paragraph("Offsets and saddles:", before=1)]
-        parts += [column_table(sheet.figures, columns, system)]
+    parts += [
+        paragraph(line, style=severity_style("caution")) for line in held_lines(sheet, system)
+    ]
+    for name, columns in (
+        ("Offsets and saddles:", FIGURES),
+        ("Offsets and saddles, between their start marks, and shrink:", FIGURE_MARKS),
+    ):
+        if sheet.figures:
+            shown = filled(sheet.figures, columns)
+            parts += [paragraph(name, before=1), column_table(sheet.figures, shown, system)]
     return parts
+
+
+def held_lines(sheet: BendSheet, system: str) -> list[str]:
+    """The bends too near to the end of their piece to be made, each with its piece."""
+    return [
+        f"Caution, piece {row.made.piece}: {row.made.label} has {tape(found.demand, system)} "
+        f"straight to the end of the piece, at least {tape(found.limit, system, toward='+')}."
+        for row in sheet.rows
+        for found in row.findings
+        if found.rule == HELD and found.severity != "ok"
+    ]
 
 
 def _reaction_report(sheet: BendSheet, system: str) -> list[RenderableType]:
@@ -668,14 +736,17 @@ def _layout_words() -> str:
     )
 
 
-def _field_words() -> str:
+def field_words() -> str:
+    """What the marks and figures of field bends are."""
     return (
         "Marks: start, center and end of the arc on the straight conduit. Back of 90°: the stub "
         "measured to the back of the bend; for a hand bender set its arrow there less its "
-        "take-up. Travel: from bend to bend of the offset or saddle, its height times the "
-        "multiplier. Between starts: of its first two bends on the straight conduit, the travel "
-        "less the gain of a bend. Shrink: loss of advance, arcs included. To crown: height of the "
-        "top of the center bend. Dog-leg: twist between two bends meant to lie in one plane."
+        "take-up. Travel: from corner to corner of the first slope, its height times the "
+        "multiplier. Starts: from one start mark to the next on the straight conduit: corner to "
+        "corner less the set-backs of both bends, and the arc of the first; of an offset the "
+        "travel less the gain of a bend. Shrink: loss of advance, arcs included; to the center "
+        "mark of a saddle (of four bends: to its top), and of the whole figure. To crown: height "
+        "of the top of the center bend. Dog-leg: twist between two bends meant to lie in one plane."
     )
 
 

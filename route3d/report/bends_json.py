@@ -134,7 +134,8 @@ def _figure(row: BendRow) -> Data | None:
         "multiplier": figure.multiplier,
         "travel_m": figure.travel,
         "shrink_m": figure.shrink,
-        "between_starts_m": figure.spacing,
+        "shrink_to_center_m": figure.shrink_to_center,
+        "between_starts_m": list(figure.spacings),
         "crown_m": figure.crown,
         "over_m": figure.over,
     }

@@ -1,20 +1,21 @@
 """The bend schedule as a workbook: numbers as numbers, in one unit of length, ready to print.
 
-A sheet for each run lays out its bends; others have the marks of its field bends, the limits and
-reactions of all, and its pieces.
+A sheet for each run has all its tables, one below the other: bends, layout, limits, marks of field
+bends, offsets and saddles, reactions, pull points and pieces.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from route3d.formats.tables.workbook import put, saved
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
 from route3d.planning.result import JobResult
 from route3d.report.bends import (
+    FIGURE_MARKS,
     FIGURES,
     LABEL,
     MARKS,
@@ -25,22 +26,25 @@ from route3d.report.bends import (
     ROLLS,
     SECTIONS,
     SHAPES,
-    TAPED_MARKS,
     TURNS,
     BendSheet,
+    field_words,
+    held_lines,
     reaction_words,
-    tape_columns,
+    stop_lines,
     tape_words,
+    with_tape,
 )
-from route3d.report.columns import filled
+from route3d.report.columns import Column, filled
 from route3d.report.columns_xlsx import SheetTables
 from route3d.units import show, tape
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-# The head of the bends stands here on every sheet, under the title and the run.
-_HEAD = 3
+# The title and the run stand in the rows down to here.
+_HEAD = 2
+_Table: TypeAlias = tuple[str, Sequence[Any], Sequence[Column[Any]]]
 # A sheet's name has at most 31 characters and none of these (the file format).
 _BARRED = re.compile(r"[\[\]:*?/\\\x00-\x1f]")
 _LONGEST = 31
@@ -54,20 +58,9 @@ def bends_xlsx(result: JobResult, sheets: Sequence[BendSheet], system: str) -> b
     book = Workbook()
     book.remove(book.worksheets[0])
     book.properties.title = result.job.title
-    wanted = [
-        name[: _LONGEST - len(part)] + part
-        for name in (s.run.run.name for s in sheets)
-        for part in _SHEETS
-    ]
-    names = iter(sheet_names(wanted))
-    for sheet in sheets:
-        for write in _SHEETS.values():
-            name = next(names)
-            if write is _write_marks and not any(row.made.marks for row in sheet.rows):
-                continue
-            page = book.create_sheet(name)
-            _write_head(page, result.job, sheet, system)
-            write(page, sheet, system)
+    names = sheet_names([sheet.run.run.name for sheet in sheets])
+    for sheet, name in zip(sheets, names, strict=True):
+        _write_run(book.create_sheet(name), result.job, sheet, system)
     return saved(book)
 
 
@@ -87,7 +80,22 @@ def sheet_names(runs: Sequence[str]) -> list[str]:
     return names
 
 
-def _write_head(page: Worksheet, job: Job, sheet: BendSheet, system: str) -> None:
+def _write_run(page: Worksheet, job: Job, sheet: BendSheet, system: str) -> None:
+    from openpyxl.styles import Font
+
+    top = _write_head(page, job, sheet, system)
+    tables = SheetTables(page, system)
+    for name, rows, columns in _tables(sheet, system):
+        put(page, top + 1, 1, name).font = Font(bold=True)
+        top = tables.write(top + 2, rows, columns)
+    top += 1
+    for text in _notes(sheet, system):
+        top = tables.note(top, text)
+    tables.set_out(_HEAD, frozen=f"B{_HEAD + 1}")
+
+
+def _write_head(page: Worksheet, job: Job, sheet: BendSheet, system: str) -> int:
+    """Title, run, and what stops it; the first row below them."""
     from openpyxl.styles import Font
 
     run = sheet.run
@@ -96,64 +104,45 @@ def _write_head(page: Worksheet, job: Job, sheet: BendSheet, system: str) -> Non
         put(page, 1, 1, f"{banner}. {job.title}").font = Font(bold=True, color="C00000")
         page.oddHeader.center.text = example_banner(job.examples, _IN_HEADER).replace("&", "&&")
     about = f"Run {run.run.name}: {tape(run.path.length, system)} long, "
-    about += f"{show(run.path.turn, 'angle', system)} of bends; sidewall pressure when feeding "
-    about += f"from {run.best.pull.feed_name}"
-    if sheet.planned_feed:
-        about += f"; Stop by the plan, fed from {sheet.planned_feed}"
-    put(page, 2, 1, about)
+    put(page, _HEAD, 1, about + f"{show(run.path.turn, 'angle', system)} of bends")
+    top = _HEAD + 1
+    for line in stop_lines(sheet, system):
+        put(page, top, 1, line).font = Font(bold=True, color="C00000")
+        top += 1
+    return top
 
 
-def _write_bends(page: Worksheet, sheet: BendSheet, system: str) -> None:
-    """Turns and layout of every bend; below them the pull points."""
-    from openpyxl.styles import Font
-
-    columns = (LABEL, NUMBER, *TURNS[1:6], *ROLLS, *SHAPES[1:7])
-    tables = SheetTables(page, system)
-    below = tables.write(_HEAD, sheet.rows, columns)
-    put(page, below + 1, 1, "Between pull points").font = Font(bold=True)
-    below = tables.write(below + 2, sheet.sections, SECTIONS)
-    put(page, below + 1, 1, tape_words(system))
-    tables.set_out(_HEAD, frozen=f"C{_HEAD + 1}")
-
-
-def _write_marks(page: Worksheet, sheet: BendSheet, system: str) -> None:
-    """The marks of the field bends, as numbers and off a tape; below them offsets and saddles."""
-    from openpyxl.styles import Font
-
-    rows = [row for row in sheet.rows if row.made.marks is not None]
-    said = tape_columns(MARKS, system, TAPED_MARKS)
-    columns = filled(rows, (LABEL, NUMBER, TURNS[4], *MARKS[1:], *said))
-    tables = SheetTables(page, system)
-    below = tables.write(_HEAD, rows, columns)
-    if sheet.figures:
-        put(page, below + 1, 1, "Offsets and saddles").font = Font(bold=True)
-        tables.write(below + 2, sheet.figures, filled(sheet.figures, FIGURES))
-    tables.set_out(_HEAD, frozen=f"C{_HEAD + 1}")
+def _tables(sheet: BendSheet, system: str) -> list[_Table]:
+    """The tables of a run in order, those that hold anything."""
+    rows, figures = sheet.rows, sheet.figures
+    marked = [row for row in rows if row.made.marks is not None]
+    feed = f"feed from {sheet.run.best.pull.feed_name}"
+    stop = f"; at Stop: by the plan, fed from {sheet.planned_feed}" if sheet.planned_feed else ""
+    wanted: list[_Table] = [
+        ("Bends", rows, (LABEL, NUMBER, *TURNS[1:6], *ROLLS)),
+        ("Layout", rows, SHAPES),
+        (f"Limits, and sidewall pressure with {feed}", rows, PASSING),
+        ("Field bends, marks from the end of the piece that comes first", marked, MARKS),
+        ("Offsets and saddles", figures, FIGURES),
+        ("Offsets and saddles, between their start marks, and shrink", figures, FIGURE_MARKS),
+        (f"Reaction of the pull{stop}", rows, REACTIONS),
+        ("Between pull points", sheet.sections, SECTIONS),
+        ("Pieces", sheet.pieces, [c for c in PIECES if c.title != "number"]),
+    ]
+    found: list[_Table] = []
+    for name, of, columns in wanted:
+        shown = filled(of, columns)
+        if len(shown) > 1:  # more than the label
+            found.append((name, of, with_tape(shown, system)))
+    return found
 
 
-def _write_limits(page: Worksheet, sheet: BendSheet, system: str) -> None:
-    """What each bend asks for and how it is loaded."""
-    made = (c for c in SHAPES if c.title in ("angle", "radius", "conduit", "bend\ntype"))
-    columns = (LABEL, NUMBER, *made, *PASSING[1:], *filled(sheet.rows, REACTIONS[1:]))
-    tables = SheetTables(page, system)
-    below = tables.write(_HEAD, sheet.rows, columns)
-    put(page, below + 1, 1, reaction_words())
-    tables.set_out(_HEAD, frozen=f"C{_HEAD + 1}")
-
-
-def _write_pieces(page: Worksheet, sheet: BendSheet, system: str) -> None:
-    """Every piece of conduit, one row each."""
-    tables = SheetTables(page, system)
-    said = tape_columns(PIECES, system, ("length each",))
-    columns = [c for c in (*PIECES, *said) if c.title != "number"]
-    tables.write(_HEAD, sheet.pieces, columns)
-    tables.set_out(_HEAD, frozen=f"B{_HEAD + 1}")
-
-
-# The sheets of a run by what follows its name.
-_SHEETS = {
-    "": _write_bends,
-    " marks": _write_marks,
-    " limits": _write_limits,
-    " pieces": _write_pieces,
-}
+def _notes(sheet: BendSheet, system: str) -> list[str]:
+    """What the tables say, below them."""
+    inches = "Each length is given in inches with decimals, and beside it as read off a tape. "
+    notes = [*held_lines(sheet, system), (inches if system == "US" else "") + tape_words(system)]
+    if any(row.made.marks for row in sheet.rows):
+        notes.append(field_words())
+    if any(row.reaction for row in sheet.rows):
+        notes.append(reaction_words())
+    return notes

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -15,23 +16,39 @@ from route3d.planning.clearance.job import (
     BodyClearance,
     ClearanceResult,
     ClearanceRow,
+    NotJudged,
     RunClearance,
 )
-from route3d.report.clearance_issues import bodies_report, issues_data, met_verdict
+from route3d.report.clearance_issues import (
+    NOT_JUDGED,
+    NOTHING,
+    bodies_report,
+    clear,
+    issues_data,
+    left_out,
+    met_verdict,
+    verdict_part,
+)
 from route3d.report.columns import Column, column_table, columns_csv
 from route3d.report.findings import findings_table, site_parts
 from route3d.report.json_result import finding_data, job_data, meshes_data
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.words import rules_line
-from route3d.units import show
+from route3d.units import render, show
 
 Data = dict[str, Any]
 
 _TIGHTEST = 10  # rows shown where not all are asked for
 _MOST_FINDINGS = 20
-_MOST_NAMED = 8  # open meshes and elements
 _BY_DUCTS = "Measured at the ducts of its bank."
-_SEVERITY = {"clash": "stop", "close": "stop", "inside?": "caution", "end": "note", "ok": "ok"}
+_SEVERITY = {
+    NOT_JUDGED: "stop",
+    "clash": "stop",
+    "close": "stop",
+    "inside?": "caution",
+    "end": "note",
+    "ok": "ok",
+}
 
 
 _COLUMNS: tuple[Column[ClearanceRow], ...] = (
@@ -44,12 +61,7 @@ _COLUMNS: tuple[Column[ClearanceRow], ...] = (
     Column("required", lambda r: r.required, "diameter"),
     Column("verdict", lambda r: r.verdict),
 )
-
-
-NOTHING = (
-    "Nothing to measure against: the model file has no building meshes (site.context) and no "
-    "other run, and the run does not come too close to itself."
-)
+_WHY: Column[ClearanceRow] = Column("why", lambda r: r.why)
 
 
 # --- terminal ------------------------------------------------------------------------------------
@@ -66,21 +78,13 @@ def clearance_report(result: ClearanceResult, system: str, *, all_rows: bool) ->
         ducts = [d for d in result.ducts if d.run is run.run]
         if not run.met and not ducts:
             continue  # the only meshes there are were not judged
-        parts += _run_report(run, system, _clear(result), all_rows=all_rows)
+        parts += _run_report(run, system, clear(result), all_rows=all_rows)
         if ducts:
-            parts += _ducts_report(ducts, system, _clear(result))
+            parts += _ducts_report(ducts, system, clear(result))
     parts += bodies_report(result, system)
     notes = (paragraph(t, style="dim", before=int(not i)) for i, t in _notes(result, system))
     foot = paragraph(rules_line(result.job.practice), style="dim")
-    return Group(*parts, *notes, foot)
-
-
-def _clear(result: ClearanceResult) -> str:
-    """What is said where nothing is too near."""
-    if not result.not_judged:
-        return "No clash. All required clearances are met."
-    names = ", ".join(mesh.name for mesh in result.site if not mesh.judged)
-    return f"Nothing is too near of what was judged. Not judged: {names}."
+    return Group(*parts, *notes, foot, verdict_part(result, issues(result)))
 
 
 def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
@@ -95,8 +99,7 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
         "A run is also measured against itself, between points at least 1.6 (π/2) times the "
         "required center distance apart along the run; closer together, no bend with a "
         "radius of at least half that distance can be too close. A run with a duct bank is "
-        "measured at its ducts, with their own stations, against meshes, other runs and "
-        "other banks; its centerline against the meshes.",
+        "measured at its ducts, with their own stations; its centerline stands for nothing.",
     ]
     if result.bodies:
         said.append(
@@ -107,23 +110,12 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
             "is measured from 50 mm above the floor; a place or size that is not given makes a "
             "clash a caution."
         )
-    if result.folded_banks:
-        banks = ", ".join(result.folded_banks)
-        said.append(f"Not measured: concrete too wide for a bend (see route3d bank): {banks}.")
-    said += [f"Equipment of run {name} not placed: {why}." for name, why in result.unplaced]
-    if result.blocked_banks:
-        banks = ", ".join(result.blocked_banks)
-        said.append(f"Not measured: ducts without a path (see route3d bank): {banks}.")
-    if any(m.inside and m.solid is None for run in result.runs for m in run.met):
+    said += left_out(result, system)
+    if any(m.inside and m.solid is None for one in result.all for m in one.met):
         said.append(
             "Verdict 'inside?': inside a closed surface. Set solid in the model file: true "
             "for material (a clash), false for air."
         )
-    if result.open_meshes:
-        names = ", ".join(result.open_meshes[:_MOST_NAMED])
-        more = len(result.open_meshes) - _MOST_NAMED
-        also = f" and {more} more (--json)" if more > 0 else ""
-        said.append(f"Not watertight, 'inside' not checked: {names}{also}.")
     if len(job.runs) == 1 or not job.site.between_runs:
         return list(enumerate(said))
     asked = show(job.site.between_runs, "diameter", system)
@@ -142,7 +134,7 @@ def _run_report(
         paragraph(text, style="bold", before=1),
         _met_table(run.met, system),
         *_clashes(run, system),
-        *_findings(run.findings, system, clear),
+        *_findings(run.findings, system, f"Conduit of run {run.run.name}: {clear}."),
     ]
     rows = run.rows if all_rows else tightest(run)
     which = "All segments of the run:" if all_rows else f"The {len(rows)} tightest segments:"
@@ -162,7 +154,7 @@ def _ducts_report(ducts: Sequence[RunClearance], system: str, clear: str) -> lis
     return [
         paragraph(text, style="bold", before=1),
         table(heads, rows, numbers=(2, 3, 4)),
-        *_findings(found, system, clear),
+        *_findings(found, system, f"Ducts of the bank of run {ducts[0].run.name}: {clear}."),
     ]
 
 
@@ -228,7 +220,15 @@ def clearance_csv(result: ClearanceResult, system: str) -> str:
     """Every row of every run and duct as CSV: units in the heading, plain numbers below."""
     named = [(run.run.name, run.rows) for run in result.runs]
     named += [(f"{duct.run.name}, {duct.duct}", duct.rows) for duct in result.ducts]
-    return columns_csv(result.job, named, _COLUMNS, system)
+    named += [(one.run, (_empty(one, system),)) for one in result.not_judged]
+    return columns_csv(result.job, named, (*_COLUMNS, _WHY), system)
+
+
+def _empty(one: NotJudged, system: str) -> ClearanceRow:
+    """What was not judged as a row of the CSV: without figures."""
+    nan = math.nan
+    why = render(one.why, system)
+    return ClearanceRow(nan, nan, nan, nan, "", one.name, nan, NOT_JUDGED, why)
 
 
 def clearance_data(result: ClearanceResult) -> Data:
@@ -247,6 +247,15 @@ def clearance_data(result: ClearanceResult) -> Data:
         "bodies": [_body_data(body) for body in result.bodies],
         "folded_banks": list(result.folded_banks),
         "equipment_not_placed": [{"run": name, "why": why} for name, why in result.unplaced],
+        "ground_unknown": [
+            {"bank": name, "stations_m": [list(span) for span in spans]}
+            for name, spans in result.unknown
+        ],
+        "not_judged": [
+            {"name": one.name, "run": one.run, "why": render(one.why, "SI")}
+            for one in result.not_judged
+        ],
+        "stops": result.stops,
         "issues": issues_data(issues(result), result.job),
     }
 

@@ -2,26 +2,101 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
 from rich.console import Group, RenderableType
+from rich.text import Text
 
 from route3d.checks.clearance import Met
 from route3d.checks.finding import worst_first
 from route3d.model.job import Job
-from route3d.planning.clearance.issues import Issue, by_zone, on_grid
-from route3d.planning.clearance.job import BodyClearance, ClearanceResult
+from route3d.planning.clearance.issues import CLASH, CLOSE, INSIDE, Issue, by_zone, on_grid
+from route3d.planning.clearance.job import BodyClearance, ClearanceResult, NotJudged
 from route3d.report.columns import Column, columns_csv
-from route3d.report.findings import findings_table
-from route3d.report.layout import heading, paragraph, table
+from route3d.report.findings import findings_table, site_parts
+from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.words import rules_line
-from route3d.units import show
+from route3d.units import render, show
 
 Data = dict[str, Any]
 
 _MOST_FINDINGS = _MOST_ROWS = 20
+_MOST_NAMED = 8  # open meshes and elements
 _FAR = 100.0  # m: bodies that nothing comes near to are not told one by one
+
+NOTHING = (
+    "Nothing to measure against: the model file has no building meshes (site.context) and no "
+    "other run, and the run does not come too close to itself."
+)
+NOT_JUDGED = "not judged"
+
+# --- the verdict ---------------------------------------------------------------------------------
+
+
+def verdict_part(result: ClearanceResult, found: Sequence[Issue]) -> RenderableType:
+    """One line for all of it: what stops, what is a caution, and what was not judged."""
+    stops = [i for i in found if i.severity == "stop"]
+    cautions = [i for i in found if i.severity != "stop"]
+    said = []
+    if stops:
+        said.append(f"{_plural(len(stops), 'stop')} ({_counted(stops)})")
+    if cautions:
+        said.append(f"{_plural(len(cautions), 'caution')} ({_counted(cautions)})")
+    text = "Verdict: " + (", ".join(said) or clear(result))
+    if not_judged := result.not_judged:
+        text += f". Not judged: {', '.join(one.name for one in not_judged)}"
+    severity = "stop" if result.stops else "caution" if cautions else "ok"
+    return paragraph(Text(f"{text}.", style=f"bold {severity_style(severity)}"), before=1)
+
+
+def clear(result: ClearanceResult) -> str:
+    """What is said where nothing is too near."""
+    if result.not_judged:
+        return "nothing is too near of what was judged"
+    return "no clash, all required clearances are met"
+
+
+def _counted(found: Sequence[Issue]) -> str:
+    """How many clash, are too close and may be in material."""
+    counts = {v: sum(i.verdict == v for i in found) for v in (CLASH, CLOSE, INSIDE)}
+    said = [
+        _plural(counts[CLASH], "clash", "es") if counts[CLASH] else "",
+        f"{counts[CLOSE]} too close" if counts[CLOSE] else "",
+        f"{counts[INSIDE]} inside what may be solid" if counts[INSIDE] else "",
+    ]
+    return ", ".join(text for text in said if text)
+
+
+def _plural(count: int, word: str, ending: str = "s") -> str:
+    return f"{count} {word}{ending if count != 1 else ''}"
+
+
+def left_out(result: ClearanceResult, system: str) -> list[str]:
+    """Sentences on what was not judged, not checked, or taken for the want of better."""
+    said = [
+        f"Not judged: {one.name}: {render(one.why, system)}."
+        for one in result.not_judged
+        if one.run
+    ]
+    for name, spans in result.unknown:
+        where = ", ".join(
+            f"{show(a, 'length', system)} to {show(b, 'length', system)}" for a, b in spans
+        )
+        said.append(
+            f"Outside the surface of site.grade the ground is not known: concrete of bank {name} "
+            f"is measured all the same at {where}."
+        )
+    if result.open_meshes:
+        names = ", ".join(result.open_meshes[:_MOST_NAMED])
+        more = len(result.open_meshes) - _MOST_NAMED
+        also = f" and {more} more (--json)" if more > 0 else ""
+        said.append(f"Not watertight, 'inside' not checked: {names}{also}.")
+    return said
+
+
+# --- bodies --------------------------------------------------------------------------------------
 
 
 def bodies_report(result: ClearanceResult, system: str) -> list[RenderableType]:
@@ -43,6 +118,8 @@ def bodies_report(result: ClearanceResult, system: str) -> list[RenderableType]:
         parts.append(paragraph(f"and {len(every) - len(told)} with more to spare (--json)."))
     if stops:
         parts += findings_table(stops[:_MOST_FINDINGS], system)
+    else:
+        parts.append(paragraph(f"Concrete, boxes and equipment: {clear(result)}.", before=1))
     if len(stops) > _MOST_FINDINGS:
         parts.append(paragraph(f"and {len(stops) - _MOST_FINDINGS} more (--json lists them)."))
     return parts
@@ -67,8 +144,15 @@ def _row(body: BodyClearance, met: Met, system: str) -> list[str]:
         show(n.distance, "diameter", system),
         show(n.station, "length", system),
         n.what[0],
-        met_verdict(met),
+        _with_severity(met),
     ]
+
+
+def _with_severity(met: Met) -> str:
+    """The verdict of a body, and that it is no more than a caution."""
+    verdict = met_verdict(met)
+    soft = met.assumed or (verdict == CLOSE and met.severity == "caution")
+    return f"{verdict} (caution)" if soft and verdict in (CLASH, CLOSE) else verdict
 
 
 def met_verdict(met: Met) -> str:
@@ -88,22 +172,20 @@ def met_verdict(met: Met) -> str:
 def issues_report(result: ClearanceResult, found: Sequence[Issue], system: str) -> RenderableType:
     """Every clash and every place too close, zone by zone, with coordinates."""
     job = result.job
-    parts: list[RenderableType] = [heading(job)]
+    parts: list[RenderableType] = [heading(job), *site_parts(result.site, system)]
+    foot = paragraph(rules_line(job.practice), style="dim")
+    if result.nothing:
+        return Group(*parts, paragraph(NOTHING, before=1), foot)
     for zone, own in by_zone(found, job):
-        clashes = sum(issue.clash for issue in own)
-        text = f"{zone}: {clashes} clashes, {len(own) - clashes} too close"
+        text = f"{zone}: {_counted(own)}"
         parts += [
             paragraph(text[0].upper() + text[1:], style="bold", before=1),
             _issues_table(own, job, system),
         ]
-    if not found:
-        parts.append(paragraph(_none(result), before=1))
-    notes = [_COORDINATES[job.site.frame.origin is not None]]
-    if result.not_judged:
-        names = ", ".join(mesh.name for mesh in result.site if not mesh.judged)
-        notes.append(f"Not judged: {names}. Run route3d clearance without --by for the reason.")
+    notes = [_COORDINATES[job.site.frame.origin is not None]] if found else []
+    notes += left_out(result, system)
     shown = (paragraph(t, style="dim", before=int(not i)) for i, t in enumerate(notes))
-    return Group(*parts, *shown, paragraph(rules_line(job.practice), style="dim"))
+    return Group(*parts, *shown, foot, verdict_part(result, found))
 
 
 _COORDINATES = {
@@ -113,21 +195,16 @@ _COORDINATES = {
 }
 
 
-def _none(result: ClearanceResult) -> str:
-    if result.not_judged:
-        return "No clash with what was judged."
-    return "No clash. All required clearances are met."
-
-
 def _issues_table(found: Sequence[Issue], job: Job, system: str) -> RenderableType:
-    heads = ["no.", "what", "against", "station", "clearance", "required", "x, y, z"]
+    heads = ["no.", "severity", "what", "against", "station", "clearance", "required", "x, y, z"]
     grid = job.site.frame.origin is not None
     if grid:
         heads.append("grid x, y, z")
     rows = []
     for issue in found:
-        row = [
+        row: list[str | Text] = [
             str(issue.number),
+            Text(_severity(issue), style=severity_style(issue.severity)),
             issue.one,
             issue.other,
             show(issue.station, "length", system),
@@ -136,7 +213,12 @@ def _issues_table(found: Sequence[Issue], job: Job, system: str) -> RenderableTy
             _triple(issue.point, system),
         ]
         rows.append([*row, _triple(on_grid(job, issue.point), system)] if grid else row)
-    return table(heads, rows, numbers=(0, 3, 4, 5))
+    return table(heads, rows, numbers=(0, 4, 5, 6))
+
+
+def _severity(issue: Issue) -> str:
+    """The severity, and why it is no more than that."""
+    return f"{issue.severity}: {issue.why}" if issue.why else issue.severity
 
 
 def _triple(point: Sequence[float], system: str) -> str:
@@ -145,11 +227,11 @@ def _triple(point: Sequence[float], system: str) -> str:
 
 
 _COLUMNS: tuple[Column[Issue], ...] = (
-    Column("number", lambda i: float(i.number), "count"),
+    Column("number", lambda i: float(i.number) if i.number else None, "count"),
     Column("zone", lambda i: i.zone),
     Column("what", lambda i: i.one),
     Column("against", lambda i: i.other),
-    Column("verdict", lambda i: "clash" if i.clash else "close"),
+    Column("verdict", lambda i: i.verdict),
     Column("severity", lambda i: i.severity),
     Column("station", lambda i: i.station, "length"),
     Column("clearance", lambda i: i.distance, "diameter"),
@@ -157,14 +239,36 @@ _COLUMNS: tuple[Column[Issue], ...] = (
     Column("x", lambda i: i.point[0], "length"),
     Column("y", lambda i: i.point[1], "length"),
     Column("z", lambda i: i.point[2], "length"),
+    Column("why", lambda i: i.why),
 )
 
 
 def issues_csv(result: ClearanceResult, found: Sequence[Issue], system: str) -> str:
-    """Every issue as CSV, by the runs."""
-    names = dict.fromkeys(issue.run for issue in found)
-    rows = [(name, tuple(i for i in found if i.run == name)) for name in names]
+    """Every issue as CSV in the order of their numbers, then what was not judged."""
+    rows = [(issue.run, (issue,)) for issue in found]
+    rows += [(one.run, (_empty(one, system),)) for one in result.not_judged]
     return columns_csv(result.job, rows, _COLUMNS, system)
+
+
+def _empty(one: NotJudged, system: str) -> Issue:
+    """What was not judged as a row of the CSV: without figures."""
+    nan = math.nan
+    return Issue(
+        number=0,
+        zone="",
+        run=one.run,
+        one=one.name,
+        other="",
+        severity="stop",
+        verdict=NOT_JUDGED,
+        start=nan,
+        end=nan,
+        station=nan,
+        point=(nan, nan, nan),
+        distance=nan,
+        required=nan,
+        why=render(one.why, system),
+    )
 
 
 # --- plain data ----------------------------------------------------------------------------------
@@ -179,8 +283,9 @@ def issues_data(found: Sequence[Issue], job: Job) -> list[Data]:
             "run": issue.run,
             "what": issue.one,
             "against": issue.other,
-            "verdict": "clash" if issue.clash else "close",
+            "verdict": issue.verdict,
             "severity": issue.severity,
+            "why": issue.why,
             "from_m": issue.start,
             "to_m": issue.end,
             "station_m": issue.station,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 _WIDEST = 30
+_LINE = 15.0  # points, of a line of text
 _COLORS = {"stop": "C00000", "do not pull": "C00000", "caution": "9C5700"}
 _BOLD = ("stop", "do not pull")
 _PAPER = {"US": 1, "SI": 9}  # letter and A4, by the numbers of the file format
@@ -62,8 +64,21 @@ class SheetTables:
                 self._cell(i, k, column, row)
         return top + 1 + len(rows)
 
+    def note(self, top: int, text: str) -> int:
+        """Write a text across all columns, wrapped, and return the row below it."""
+        from openpyxl.styles import Alignment
+
+        put(self.page, top, 1, text).alignment = Alignment(wrap_text=True, vertical="top")
+        if len(self.widths) > 1:
+            self.page.merge_cells(
+                start_row=top, end_row=top, start_column=1, end_column=len(self.widths)
+            )
+        lines = math.ceil(len(text) / (0.9 * sum(self.widths)))
+        self.page.row_dimensions[top].height = _LINE * lines
+        return top + 1
+
     def set_out(self, head: int, frozen: str) -> None:
-        """Column widths and the page; row ``head`` repeats on every printed one.
+        """Column widths and the page; the rows up to ``head`` repeat on every printed one.
 
         What is above and left of the cell ``frozen`` stays in view.
         """
@@ -73,7 +88,7 @@ class SheetTables:
         for column, width in enumerate(self.widths, 1):
             page.column_dimensions[get_column_letter(column)].width = width
         page.freeze_panes = frozen
-        page.print_title_rows = f"{head}:{head}"
+        page.print_title_rows = f"1:{head}"
         page.page_setup.orientation = "landscape"
         page.page_setup.paperSize = _PAPER[self.system]
         page.sheet_properties.pageSetUpPr.fitToPage = True

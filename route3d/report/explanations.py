@@ -405,10 +405,14 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "Building mesh that is not judged",
         "A mesh in other units or another frame lies where no building of the job can: too small, "
         "too large, or far from every route. Nothing is measured against it.",
-        "own judgment: below 0.1 m; higher than 1000 m, or 200 m and 5 extents of the job; wider "
+        "own judgment: below 0.15 m; higher than 1000 m, or 200 m and 5 extents of the job; wider "
         "than 20 km, or 6 km and 300 extents; farther than 10 extents (3 where another unit or the "
-        "origin would bring it to the routes)",
-        validity="An extent is the diagonal of the box round all routes, 20 m at least.",
+        "origin would bring it to the routes). Another unit is advised only where the mesh is then "
+        "1 m or longer; and where it has a likely size as read (1 m to 1 km or 20 extents), only "
+        "if the unit is at most four times as long or as short. Else its size in every unit is "
+        "told",
+        validity="An extent is the diagonal of the box round all routes, 20 m at least. A mesh "
+        "below 1 m is judged, and told as small.",
         rules=("not judged: ",),
     ),
     Explanation(

@@ -26,6 +26,8 @@ _INDENT = 10
 # Rule and place are not made narrower than this; the longest of their usual words fits.
 _NARROW = 14
 
+_NO_CLASHES = "Read for size and place only. Run route3d clearance for clashes with them."
+
 
 def check_report(
     result: JobResult,
@@ -38,7 +40,8 @@ def check_report(
 
     ``above`` comes between the title and the runs.
     """
-    parts: list[RenderableType] = [heading(result.job), *above, *site_parts(result.site, system)]
+    site = site_parts(result.site, system, after=_NO_CLASHES)
+    parts: list[RenderableType] = [heading(result.job), *above, *site]
     for run in result.runs:
         parts += _run_report(run, system, passed)
     parts += table_values((r.run for r in result.runs), system)
@@ -48,23 +51,37 @@ def check_report(
     return Group(*parts)
 
 
-def site_parts(site: Sequence[MeshExtents], system: str) -> list[RenderableType]:
-    """Where the building meshes lie, what of their files is left out, and which are not judged."""
+def site_parts(
+    site: Sequence[MeshExtents], system: str, *, after: str = ""
+) -> list[RenderableType]:
+    """Where the building meshes lie, what of their files is left out, and which are not judged.
+
+    ``after`` is a sentence below the table.
+    """
     if not site:
         return []
-    heads = ("mesh", "units", "x", "y", "z", "from the\nroutes", "verdict")
+    heads = ("mesh", "units", "x", "y", "z", "from the\nroutes", "size and\nplace")
     rows = [_mesh_row(mesh, system) for mesh in site]
     parts: list[RenderableType] = [
         paragraph("Building meshes, as read:", style="bold", before=1),
         table(heads, rows, numbers=(5,)),
     ]
+    if after:
+        parts.append(paragraph(after))
     for mesh in site:
         if mesh.left_out:
             left = ", ".join(mesh.left_out)
             parts.append(paragraph(Text(f"{mesh.name}, left out: {left}."), style="dim"))
-    if stops := [mesh.finding for mesh in site if mesh.finding is not None]:
-        parts += findings_table(stops, system)
-    return parts
+    return [*parts, *not_judged_parts(site, system)]
+
+
+def not_judged_parts(site: Sequence[MeshExtents], system: str) -> list[RenderableType]:
+    """The findings of the meshes that are not judged; nothing where all are."""
+    stops = [mesh.finding for mesh in site if mesh.finding is not None]
+    if not stops:
+        return []
+    said = "Building meshes not judged, and left out when machines are placed:"
+    return [paragraph(said, style="bold red", before=1), *findings_table(stops, system)]
 
 
 def _mesh_row(mesh: MeshExtents, system: str) -> list[str | Text]:
@@ -73,8 +90,12 @@ def _mesh_row(mesh: MeshExtents, system: str) -> list[str | Text]:
         for low, high in zip(mesh.low.tolist(), mesh.high.tolist(), strict=True)
     ]
     away = show(mesh.distance, "length", system)
-    word = "ok" if mesh.judged else "not judged"
-    verdict = Text(word, style="" if mesh.judged else severity_style("stop"))
+    word, severity = "plausible", "ok"
+    if mesh.small:
+        word, severity = "small: verify units", "caution"
+    if not mesh.judged:
+        word, severity = "not judged", "stop"
+    verdict = Text(word, style="" if severity == "ok" else severity_style(severity))
     return [mesh.name, mesh.units, *spans, away, verdict]
 
 

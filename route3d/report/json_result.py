@@ -86,9 +86,15 @@ def tension_data(result: JobResult, handbook: JobResult | None = None) -> Data:
             }
     return {
         **job_data(result.job),
+        "not_judged": not_judged_data(result.site),
         "runs": runs,
         "origins": origins_data(result.job.origins),
     }
+
+
+def not_judged_data(site: Sequence[MeshExtents]) -> list[Data]:
+    """The findings of the meshes that are left out when machines are placed."""
+    return [finding_data(mesh.finding) for mesh in site if mesh.finding is not None]
 
 
 def meshes_data(site: Sequence[MeshExtents]) -> list[Data]:

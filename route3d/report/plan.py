@@ -8,10 +8,11 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from route3d.model.job import Job
+from route3d.planning.clearance.near import MeshExtents
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS
 from route3d.report.block import Block
-from route3d.report.findings import findings_table
+from route3d.report.findings import findings_table, not_judged_parts
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.plan_blocks import place_heading, plan_blocks
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
@@ -20,10 +21,17 @@ from route3d.report.table_values import table_values
 
 
 def plan_report(
-    job: Job, plans: Sequence[Plan], system: str, above: Sequence[RenderableType] = ()
+    job: Job,
+    plans: Sequence[Plan],
+    system: str,
+    above: Sequence[RenderableType] = (),
+    site: Sequence[MeshExtents] = (),
 ) -> RenderableType:
-    """The plans of a job, one after another; ``above`` comes between the title and them."""
-    parts: list[RenderableType] = [heading(job), *above]
+    """The plans of a job, one after another; ``above`` comes between the title and them.
+
+    Of the ``site`` the meshes are named among which no machine could be placed.
+    """
+    parts: list[RenderableType] = [heading(job), *above, *not_judged_parts(site, system)]
     for plan in plans:
         parts += _plan(plan, system)
     parts += table_values((plan.pull.run for plan in plans), system)

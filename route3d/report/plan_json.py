@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from route3d.model.job import Job
+from route3d.planning.clearance.near import MeshExtents
 from route3d.planning.pull_plan.dial import dial_rows, restart_marks
 from route3d.planning.pull_plan.gears import GearPlan
 from route3d.planning.pull_plan.load_path import Link
@@ -14,7 +15,7 @@ from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.planning.splitting.ways import SplitSearch
 from route3d.report.cards import MACHINE_ROWS
-from route3d.report.json_result import Data, finding_data, job_data
+from route3d.report.json_result import Data, finding_data, job_data, not_judged_data
 from route3d.report.plan_blocks import weightiest
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.plan_tackle import way_command
@@ -24,16 +25,23 @@ from route3d.report.table_values import origins_data
 from route3d.units import render
 
 
-def plan_data(job: Job, plans: Sequence[Plan]) -> Data:
-    """The plans of a job."""
-    runs = [_run(plan) for plan in plans]
-    return {**job_data(job), "runs": runs, "origins": origins_data(job.origins)}
+def plan_data(job: Job, plans: Sequence[Plan], site: Sequence[MeshExtents] = ()) -> Data:
+    """The plans of a job; of the ``site`` the meshes that machines could not be placed among."""
+    return _job(job, [_run(plan) for plan in plans], site)
 
 
-def way_data(job: Job, ways: Sequence[Sequence[Plan]]) -> Data:
+def way_data(job: Job, ways: Sequence[Sequence[Plan]], site: Sequence[MeshExtents] = ()) -> Data:
     """The plans of one way to split each run: ``stages`` holds a plan for each, in order."""
-    runs = [_way(plans) for plans in ways]
-    return {**job_data(job), "runs": runs, "origins": origins_data(job.origins)}
+    return _job(job, [_way(plans) for plans in ways], site)
+
+
+def _job(job: Job, runs: list[Data], site: Sequence[MeshExtents]) -> Data:
+    return {
+        **job_data(job),
+        "not_judged": not_judged_data(site),
+        "runs": runs,
+        "origins": origins_data(job.origins),
+    }
 
 
 def _way(plans: Sequence[Plan]) -> Data:

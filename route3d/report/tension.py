@@ -20,7 +20,7 @@ from route3d.model.practice import Practice
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import brake_label
 from route3d.planning.result import CAUTIONS, JobResult, RunResult
-from route3d.report.findings import findings_table
+from route3d.report.findings import findings_table, not_judged_parts
 from route3d.report.layout import heading, paragraph, table
 from route3d.report.remedies import advice_report
 from route3d.report.table_values import table_values
@@ -49,7 +49,8 @@ def tension_report(
 
     ``above`` comes between the title and the runs.
     """
-    parts: list[RenderableType] = [heading(result.job), *above]
+    left_out = not_judged_parts(result.site, system)
+    parts: list[RenderableType] = [heading(result.job), *above, *left_out]
     others = handbook.runs if handbook else (None,) * len(result.runs)
     for run, other in zip(result.runs, others, strict=True):
         parts += _run_report(run, other, system, profile)

@@ -172,6 +172,8 @@ def in_parts(count: int, said: str) -> Check:
         assert {e.state for e in reading.elements} == {"broken"}
         assert any(said in e.said for e in reading.elements)
         assert reading.elements[0].handle
+        ends = [name for r in reading.routes for name in r.names if name]
+        assert set(ends) == {f"break {k}" for k in range(1, count)}
 
     return check
 
@@ -198,7 +200,9 @@ def runs_of_their_own(space: Any) -> None:
 
 def check_own(reading: ImportedRoutes) -> None:
     assert [r.name for r in reading.routes] == [f"F1 {k}" for k in range(1, 6)]
-    assert reading.elements == ()
+    (far,) = reading.elements  # the last two lead on to (14, 20), 5 m from both
+    assert far.state == "guessed" and "separate runs" in far.said
+    assert far.at == pytest.approx((11.5, 22.5, 0))
 
 
 # --- curves --------------------------------------------------------------------------------------
@@ -374,7 +378,60 @@ def one_line(space: Any) -> None:
     space.add_line((0, 0), (9, 0), dxfattribs=on())
 
 
+def circle(space: Any) -> None:
+    one_line(space)
+    space.add_circle((3, 4, 5), 2, dxfattribs=on("RING"))
+
+
+def check_circle(reading: ImportedRoutes) -> None:
+    (ring,) = reading.elements
+    assert (ring.kind, ring.state, ring.name) == ("CIRCLE", "missing", "RING")
+    assert ring.said == "closed: a route must have two ends" and ring.handle
+    assert ring.at == pytest.approx((3, 4, 5))
+
+
+def skew_straights(space: Any) -> None:
+    """The second straight 4 mm above the first, which would meet but for that."""
+    space.add_line((0, 0), (9.4, 0), dxfattribs=on())
+    space.add_line((10, 0.6, 0.004), (10, 5, 0.004), dxfattribs=on())
+
+
+def check_far(reading: ImportedRoutes) -> None:
+    assert [r.name for r in reading.routes] == ["F1 1", "F1 2"]
+    (far,) = reading.elements
+    assert (far.kind, far.state) == ("gap", "guessed")
+    # the hypotenuse of two set-backs of 4.6 m
+    assert "gap of 6.505 m" in far.said and "separate runs" in far.said
+
+
+def bad_number() -> Case:
+    """Two lines, of which one has a word for a coordinate."""
+
+    def write(path: Path) -> None:
+        doc = ezdxf.new("R2010")
+        doc.header["$INSUNITS"] = 6
+        one_line(doc.modelspace())
+        doc.modelspace().add_line((7.25, 0), (7, 8), dxfattribs=on("BAD"))
+        doc.saveas(path)
+        data = path.read_bytes()
+        assert data.count(b"7.25") == 1
+        path.write_bytes(data.replace(b"7.25", b"abc"))
+
+    def check(reading: ImportedRoutes) -> None:
+        the_one(reading)
+        (bad,) = reading.elements
+        assert (bad.kind, bad.state, bad.name) == ("LINE", "missing", "BAD")
+        assert bad.said == "has a coordinate that is not finite" and bad.handle
+
+    return Case("a word for a coordinate", ".dxf", write, check)
+
+
 CASES = [
+    case("a circle", circle, check_circle),
+    case("straights that pass each other", skew_straights,
+         in_parts(2, "the axes pass 4 mm apart and do not meet")),
+    case("straights far from their corner", lambda s: two_straights(s, 4.6), check_far),
+    bad_number(),
     case("elbow drawn as a solid", solid_elbow, elbow_check(1.0, "3DSOLID")),
     case("elbow drawn as a mesh", mesh_elbow, elbow_check(0.6, "MESH")),
     case("elbow of faces with legs", faces_elbow, check_faces),

@@ -406,9 +406,14 @@ def faceted(setting: Setting, kind: str, start: Sequence[float], end: Sequence[f
     def check(reading: ImportedRoutes) -> None:
         (route,) = reading.routes
         the_line(route, setting.world(start, end))
+        if sides < 12:
+            assert route.outer_diameter is None
+            said(reading, f"{sides} flats, ")
+            said(reading, f"no diameter taken, {2 * radius} mm across corners")
+            return
         assert route.outer_diameter is not None
         assert abs(route.outer_diameter - 2 * radius / 1000) < CLOSE
-        said(reading, "axis and diameter taken from its faces")
+        said(reading, f"axis and diameter taken from its faces: {sides} flats, ")
 
     name = f"{kind} of {sides} sides, {setting.schema} {setting.unit}"
     return Case(name, ".ifc", written(setting, draw), check)
@@ -693,11 +698,42 @@ def through_box(setting: Setting, kind: str, ports: bool = True) -> Case:
         assert route.names[1] == "PB-1" and route.access[1] == {"reel", "machine"}
         assert route.boxes[1] is not None
         assert np.abs(np.array(route.boxes[1]) - (0.4, 0.3, 0.2)).max() < CLOSE
-        assert states(reading) == []
+        (box,) = reading.elements
+        assert (box.name, box.state, box.run) == ("PB-1", "guessed", "F1")
+        assert box.said == "taken as a pull point with reel and machine access"
+        assert not any(box.kind in text for text in reading.ignored)
 
     how = "" if ports else ", no ports"
     name = f"through an {kind}{how}, {setting.schema} {setting.unit}"
     return Case(name, ".ifc", written(setting, draw), check)
+
+
+def end_boxes() -> Case:
+    """Boxes at both ends: drawn into the middle of one, and 60 mm short of the other."""
+
+    def draw(draft: Draft) -> None:
+        run = draft.put("IfcCableCarrierSegment", [draft.rod((300, 0, 0), (5940, 0, 0))])
+        plant, boxes = draft.plant, []
+        for name, x in (("PB-4", 300), ("PB-5", 6300)):
+            area = plant.make("IfcRectangleProfileDef", "AREA", None, None, 600.0, 400.0)
+            place = plant.axes(x, 0, -100)
+            solid = plant.make("IfcExtrudedAreaSolid", area, place, plant.direction(0, 0, 1), 200.0)
+            boxes.append(draft.put("IfcJunctionBox", [solid], name))
+        draft.connect(boxes[0], run, 600, 0, 0)
+        draft.connect(run, boxes[1], 6000, 0, 0)
+
+    def check(reading: ImportedRoutes) -> None:
+        (route,) = reading.routes
+        the_line(route, PLAIN.world((600, 0, 0), (6000, 0, 0)))
+        assert {frozenset(route.names)} == {frozenset({"PB-4", "PB-5"})}
+        for box in route.boxes:
+            assert box is not None
+            assert np.abs(np.array(box) - (0.6, 0.4, 0.2)).max() < CLOSE
+        assert states(reading) == ["guessed", "guessed"]
+        said(reading, "the run ends at its port, drawn 300 mm off")
+        said(reading, "the run ends at its port, drawn 60 mm off")
+
+    return Case("boxes at both ends", ".ifc", written(PLAIN, draw), check)
 
 
 def corner_box() -> Case:
@@ -721,7 +757,8 @@ def corner_box() -> Case:
         (route,) = reading.routes
         the_line(route, PLAIN.world((0, 0, 0), (5300, 0, 0), (5300, 4000, 0)))
         assert route.names[1] == "PB-2" and route.boxes[1] is not None
-        assert states(reading) == []
+        assert states(reading) == ["guessed"]
+        said(reading, "taken as a pull point with reel and machine access; the run turns 90° there")
 
     return Case("a box at a corner", ".ifc", written(PLAIN, draw), check)
 
@@ -1007,6 +1044,21 @@ def squeezed_arc(draft: Draft) -> Any:
     return draft.mapped(arc, (3.0, 2.0, 1.0))
 
 
+def named_segments() -> Case:
+    """Three conduits of no system, two of them end to end under one name."""
+
+    def draw(draft: Draft) -> None:
+        draft.conduit((0, 0, 0), (5000, 0, 0), "F1")
+        draft.conduit((5000, 0, 0), (5000, 4000, 0), "F1")
+        draft.conduit((0, 9000, 0), (5000, 9000, 0), "F2")
+
+    def check(reading: ImportedRoutes) -> None:
+        assert [r.name for r in reading.routes] == ["F1", "F2"]
+        assert any("system" in g and "2 separate lines" in g for g in reading.guessed)
+
+    return Case("runs named by their elements", ".ifc", written(PLAIN, draw), check)
+
+
 def composite_with_a_gap() -> Case:
     def draw(draft: Draft) -> None:
         parts = [draft.line((0, 0, 0), (5000, 0, 0)), draft.line((5030, 0, 0), (9000, 0, 0))]
@@ -1067,6 +1119,7 @@ CASES = [
     through_box(TURNED, "IfcValve"),
     through_box(OLD, "IfcValve"),
     through_box(TILTED, "IfcJunctionBox", ports=False),
+    end_boxes(),
     corner_box(),
     offset_box(),
     tee(PLAIN, ports=True),
@@ -1092,4 +1145,5 @@ CASES = [
     curved("an arc scaled unevenly", squeezed_arc, ELLIPSE, 2e-3),
     curved("a spline", parabola, PARABOLA, 3e-3),
     composite_with_a_gap(),
+    named_segments(),
 ]

@@ -60,4 +60,4 @@ def box(extents: Sequence[float], center: Sequence[float]) -> trimesh.Trimesh:
 def clearance_of(model: Path, every: float = 1.0) -> ClearanceResult:
     """The clearance of a job from its meshes and runs."""
     job = load(model)
-    return evaluate_clearance(job, building_meshes(job, suffixes=True), every)
+    return evaluate_clearance(job, building_meshes(job), every)

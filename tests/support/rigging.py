@@ -129,5 +129,5 @@ def demo_plans(name: str) -> tuple[Job, tuple[Plan, ...]]:
     """A demo with its first plan; of the run that must be split the stages of its best way."""
     job = load(MODELS / name)
     if name == "yard_run.toml":
-        return job, ways_of(job, 1, job.units)[0]
+        return job, ways_of(job, 1, job.units)[0][0]
     return job, plan(job).plans[:1]

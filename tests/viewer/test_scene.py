@@ -11,10 +11,13 @@ import numpy as np
 import pytest
 
 from route3d.checks.limits import sidewall_limit, utilization
+from route3d.geometry.grade import Grade
 from route3d.geometry.path import ARC
+from route3d.geometry.vectors import norm
 from route3d.model import Job
 from route3d.model.route import Route
 from route3d.model.site import GivenGrade
+from route3d.planning.bank import evaluate_banks
 from route3d.planning.result import RunResult, evaluate_run
 from route3d.units import render, show
 from viewer.scene.build import build_scene, grid_spacing, round_up
@@ -241,7 +244,19 @@ def test_a_sloping_grade_is_drawn_as_far_as_it_reaches(riser: Answered) -> None:
     for bank in scene.encasements:
         places = bank.points + scene.origin
         ground = 0.05 * places[:, 0] - 0.02 * places[:, 1]
-        assert (places[:, 2] <= ground + 1e-3).all()
+        # off the surface, 3 m from its edge at most, as if it went on level: 0.02 x 3 m
+        assert (places[:, 2] <= ground + 0.08).all()
+
+
+def test_a_bank_partly_buried_is_drawn_as_it_is_reckoned(riser: Answered) -> None:
+    """Ground 0.1 m below the middle of the bank at its start: its bottom edge is still below."""
+    result, job = riser
+    grade = Grade(float(result.path.point(0.0)[2]) - 0.1, given=True)
+    (bank,) = evaluate_banks(job, grade)
+    assert bank.partly and bank.encased_length < bank.center.length
+    scene = build_scene(result, job, exaggeration=1.0, ground=grade)
+    lengths = [norm(np.diff(b.points, axis=0)).sum() for b in scene.encasements]
+    assert sum(lengths) == pytest.approx(bank.encased_length, rel=0.005)
 
 
 def test_grade_far_off_is_left_out_and_said(riser: Answered) -> None:

@@ -21,6 +21,7 @@ from route3d.model.examples import MOST_NAMED, example_banner
 from route3d.model.job import Bank, Job
 from route3d.phrase import Phrase
 from route3d.planning.bank import stretches
+from route3d.planning.clearance.near import standing
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import BrakeWindow, brake_setting
 from route3d.planning.placement.search import PlacementSearch, machine_search
@@ -94,7 +95,10 @@ def build_scene(
     ground = read_grade(job) if ground is None else ground
     halted = must_not_be_pulled(result, candidate, None)
     stand = place.best[0] if place is not None and place.best and not halted else None
-    solids = (*end_solids(pull, factor, origin, stand), *box_solids(pull, boxes, origin))
+    solids = (
+        *end_solids(pull, factor, origin, stand),
+        *box_solids(pull, boxes, origin, job.site.floors),
+    )
     banks = tuple(
         body
         for bank in job.banks
@@ -174,7 +178,7 @@ def place_of(pull: Pull, job: Job, given: Buildings) -> PlacementSearch | None:
     """Search for machine locations that the plan allows; None without a machine."""
     if pull.run.machine is None:
         return None
-    return machine_search(pull, pull.run.machine, job, site_meshes(given))
+    return machine_search(pull, pull.run.machine, job, standing(job, site_meshes(given)))
 
 
 def auto_exaggeration(result: RunResult) -> float:

@@ -7,9 +7,11 @@ location was found. Both are drawn to scale, times the exaggeration of the whole
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 
+from route3d.geometry.box_places import box_place
 from route3d.geometry.path import STRAIGHT, Path
 from route3d.geometry.vectors import Floats, angle_between, frozen, norm, unit
 from route3d.mechanics.pull import Pull
@@ -106,25 +108,30 @@ def box_factor(pull: Pull, exaggeration: float) -> float:
     At most eight times the radius of the drawn conduit, never less than their true size.
     """
     route = pull.run.route
-    longest = max((max(route.vertices[v].box or _BOX) for v in route.pull_points), default=1.0)
+    inner = [route.vertices[i].box or _BOX for i in route.pull_points]
+    ends = [v.box for v in (route.vertices[0], route.vertices[-1]) if v.box is not None]
+    longest = max((max(size) for size in (*inner, *ends)), default=1.0)
     radius = max(c.outer_diameter for c in route.conduits) / 2 * exaggeration
     return min(max(1.0, 8 * radius / longest), exaggeration)
 
 
-def box_solids(pull: Pull, factor: float, origin: Floats) -> tuple[Solid, ...]:
-    """A box at every pull point between the ends, its middle on the centerline."""
-    path, route = pull.path, pull.run.route
+def box_solids(
+    pull: Pull, factor: float, origin: Floats, floors: Mapping[str, float] | None = None
+) -> tuple[Solid, ...]:
+    """The boxes of a run, and one at every pull point between the ends, by `box_place`."""
+    route = pull.run.route
+    points = np.array([v.point for v in route.vertices])
     found = []
-    for vertex in route.pull_points:
-        point = np.array(route.vertices[vertex].point) - origin
-        leg = int(np.searchsorted(path.leg, vertex))
-        along = path.tangents[leg] * np.array([1.0, 1.0, 0.0])
-        along = unit(along) if norm(along) > 1e-3 else np.array([1.0, 0.0, 0.0])
-        length, width, height = (s * factor for s in route.vertices[vertex].box or _BOX)
-        foot = point - np.array([0.0, 0.0, height / 2])
-        found.append(
-            Solid("box", frozen(foot), frozen(along), (length, width, height), frozen(point))
-        )
+    for i, vertex in enumerate(route.vertices):
+        size = vertex.box or (_BOX if i in route.pull_points else None)
+        if size is None:
+            continue
+        length, width, height = size
+        drawn = length * factor, width * factor, height * factor
+        box = box_place(points, i, drawn, (floors or {}).get(vertex.name))
+        foot = box.middle - origin - np.array([0.0, 0.0, box.extents[2] / 2])
+        mouth = box.point - origin
+        found.append(Solid("box", frozen(foot), box.heading, box.extents, frozen(mouth)))
     return tuple(found)
 
 

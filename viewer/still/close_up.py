@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from route3d.drawing.marks import Box, Marks, Ring, Text
+from route3d.drawing.marks import Box, Line, Marks, Ring, Text
 from route3d.drawing.pixels import measure, painted
-from route3d.geometry.blocks import FACES, Blocks
-from route3d.geometry.fillet import route_path
-from route3d.geometry.mesh_tree import Ints
-from route3d.geometry.path import Path
-from route3d.geometry.tubes import tubes
 from route3d.geometry.vectors import Floats
 from route3d.model.examples import MOST_NAMED, example_banner
-from route3d.planning.clearance.conduits import bank_ducts, outer_radii
-from route3d.planning.clearance.issues import CloseUp, Issue
+from route3d.planning.clearance.close_up import CloseUp, Surface, Surroundings
+from route3d.planning.clearance.issues import Issue
 from route3d.planning.clearance.job import ClearanceResult
 from route3d.units import show
 from viewer.camera import Camera
@@ -31,56 +25,11 @@ if TYPE_CHECKING:
 
 SIZE = (960, 720)
 _TIMES = 2
-_CHORD = 0.002  # m, of tubes
 _ONE, _OTHER = OVER_LIMIT, CATEGORIES[4]
 # What is shown of a thing reaches so far beyond what the camera sees, in widths of that.
 _CUT = 1.6
 _HEAD, _RING = 62, 46.0  # pixels
-
-Surface = tuple[Floats, Ints]
-
-
-class Surroundings:
-    """Every surface of a result by its name, made once for all its pictures."""
-
-    def __init__(self, result: ClearanceResult) -> None:
-        self.result = result
-        job = result.job
-        self.lines: dict[str, tuple[Path, Floats]] = {}
-        paths = [route_path(run.route) for run in job.runs]
-        banks = {bank.run: bank for bank in bank_ducts(job, paths)[0]}
-        for run, path in zip(job.runs, paths, strict=True):
-            radii = outer_radii(run)
-            if run.name not in banks:
-                self.lines[f"run {run.name}"] = path, radii[path.leg]
-                continue
-            for duct, label in zip(banks[run.name].paths, banks[run.name].labels, strict=True):
-                self.lines[f"{label} of run {run.name}"] = duct, radii[duct.leg]
-        self.bodies: dict[str, Blocks] = {body.name: body.blocks for body in result.built}
-
-    def surfaces(self, name: str, low: Floats, high: Floats) -> Iterator[Surface]:
-        """What a name stands for, near a box."""
-        if name in self.bodies:
-            yield _faces_of(self.bodies[name])
-        elif name in self.lines:
-            path, radii = self.lines[name]
-            yield from tubes(path, radii, chord_tolerance=_CHORD, sides=32)
-        else:
-            for meshes in self.result.classes:
-                if name in meshes.names:
-                    items = meshes.tree.within(low, high)
-                    own = items[meshes.owner[items] == meshes.names.index(name)]
-                    yield _soup(meshes.tree.triangles[own])
-
-    def others(self, names: tuple[str, ...], low: Floats, high: Floats) -> Iterator[Surface]:
-        """Everything else near a box."""
-        for name in (*self.lines, *self.bodies):
-            if name not in names:
-                yield from self.surfaces(name, low, high)
-        for meshes in self.result.classes:
-            items = meshes.tree.within(low, high)
-            named = [k for k, name in enumerate(meshes.names) if name in names]
-            yield _soup(meshes.tree.triangles[items[~np.isin(meshes.owner[items], named)]])
+_TICK, _BESIDE, _SHORT = 9.0, 28.0, 14.0  # of the line of a gap, pixels
 
 
 def close_up_png(
@@ -112,21 +61,8 @@ def close_up_png(
         from PIL import Image as Images
 
         image = Images.fromarray(shot())
-    marks = _words(issue, site.result, system, size)
+    marks = (*_place(issue, view, camera, system), *_words(issue, view, site.result, system, size))
     return png_of(np.asarray(painted(image, marks, _TIMES)))
-
-
-def _faces_of(body: Blocks) -> Surface:
-    """The outsides of a body as triangles."""
-    shown = np.ones((len(body), 6), dtype=bool)
-    shown[:, :2] = ~body.open
-    quads = body.corners[:, FACES][shown]
-    return _soup(quads[:, [(0, 1, 2), (0, 2, 3)]].reshape(-1, 3, 3))
-
-
-def _soup(triangles: Floats) -> Surface:
-    corners, faces = np.unique(triangles.reshape(-1, 3), axis=0, return_inverse=True)
-    return corners, faces.reshape(-1, 3)
 
 
 def _cut(surface: Surface, target: Floats, reach: float) -> pv.PolyData:
@@ -145,7 +81,38 @@ def _cut(surface: Surface, target: Floats, reach: float) -> pv.PolyData:
     return mesh
 
 
-def _words(issue: Issue, result: ClearanceResult, system: str, size: tuple[int, int]) -> Marks:
+def _place(issue: Issue, view: CloseUp, camera: Camera, system: str) -> Marks:
+    """A ring round a clash; the line of a gap with its length, over all that stands before it."""
+    middle = (camera.size[0] / 2, camera.size[1] / 2)
+    if view.gap is None:
+        return (Ring(middle, _RING, LIGHT.ink, 2.0),)
+    one, other = camera.project(view.gap - view.target)
+    length = float(np.hypot(*(other - one)))
+    along = (other - one) / length if length > 1e-9 else np.array([1.0, 0.0])
+    aside = np.array([-along[1], along[0]])
+    if aside[1] > 0 or (aside[1] == 0 and aside[0] < 0):  # the words above, or to the right
+        aside = -aside
+    lines = [np.array([one, other])]
+    tick = min(_TICK, length / 2) * aside
+    lines += [np.array([end - tick, end + tick]) for end in (one, other)]
+    said = show(issue.distance, "diameter", system)
+    half = measure(said, 16, True)[0] / 2
+    at = (one + other) / 2 + aside * (_BESIDE + half * abs(aside[0]))
+    marks: list[Box | Line | Ring | Text] = [Line(line, LIGHT.card, 6.0) for line in lines]
+    marks += [Line(line, LIGHT.ink, 2.2) for line in lines]
+    if length < _SHORT:
+        left, top = ((one + other) / 2).tolist()
+        marks.append(Ring((left, top), _RING, LIGHT.ink, 2.0))
+        at = (one + other) / 2 + aside * (_RING + 12.0 + half * abs(aside[0]))
+    x, y = at.tolist()
+    marks.append(Box((x - half - 5, y - 12, x + half + 5, y + 12), LIGHT.card, corner=3.0))
+    marks.append(Text((x, y), said, 16, LIGHT.ink, True, "middle"))
+    return tuple(marks)
+
+
+def _words(
+    issue: Issue, view: CloseUp, result: ClearanceResult, system: str, size: tuple[int, int]
+) -> Marks:
     """Title, figures and what the two colors stand for."""
     ink, faint = LIGHT.ink, LIGHT.faint
     figures = [
@@ -153,14 +120,13 @@ def _words(issue: Issue, result: ClearanceResult, system: str, size: tuple[int, 
         f"required {show(issue.required, 'diameter', system)}" if issue.required else "",
         f"station {show(issue.station, 'length', system)} of run {issue.run}",
         issue.zone,
+        "marked through what stands before it" if view.hidden else "",
     ]
     marks: list[Box | Text | Ring] = [
         Box((0.0, 0.0, size[0], _HEAD), LIGHT.card),
         Text((16.0, 20.0), _fitted(f"{issue.number}: {issue.title}", 17, size), 17, ink, True),
         Text((16.0, 44.0), _fitted(" · ".join(f for f in figures if f), 14, size), 14, faint),
     ]
-    middle = (size[0] / 2, size[1] / 2)
-    marks.append(Ring(middle, _RING, LIGHT.ink, 2.0))
     left = 16.0
     for name, color in ((issue.one, _ONE), (issue.other, _OTHER)):
         y = size[1] - 22.0

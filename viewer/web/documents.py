@@ -60,7 +60,7 @@ def other_job(path: Path, name: str) -> Job:
 
 def comparison_data(job: Job, given: Run, other: tuple[str, Job], units: str) -> Data:
     """One run of the file against that of another job: input, every result, and a picture."""
-    from route3d.api import building_meshes
+    from route3d.api import standing_meshes
     from route3d.drawing.comparison import comparison_svg
     from route3d.planning.comparison import compare
     from route3d.report.compare import compare_data
@@ -71,7 +71,7 @@ def comparison_data(job: Job, given: Run, other: tuple[str, Job], units: str) ->
         known = ", ".join(run.name for run in second.runs)
         raise InputError(Problem(f"{label} has no run {given.name!r}; its runs: {known}"))
     jobs = [("model file", replace(job, runs=(given,))), (label, replace(second, runs=theirs))]
-    found = compare(jobs, [building_meshes(job), building_meshes(second)])
+    found = compare(jobs, [standing_meshes(job), standing_meshes(second)])
     told = compare_data(found, units)
     for run in told["runs"]:
         run.pop("profiles", None)  # they are in the picture

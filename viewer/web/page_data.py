@@ -23,7 +23,7 @@ from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import Utilization, sidewall_limit
 from route3d.drawing.axes import kept_rows, ticks
 from route3d.drawing.rigging.sheet import rigging_picture
-from route3d.geometry.bend_schedule import bend_schedule
+from route3d.geometry.bend_schedule import bend_labels, bend_schedule
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
 from route3d.language import AS_IT_IS, ENGLISH, Translation, page_words
@@ -767,19 +767,23 @@ def _bends(session: Session, n: int, units: str) -> Data:
     run = replace(result, decision=replace(result.decision, choice=candidate))
     rows: list[tuple[str, list[str], list[list[str]]]] = []  # of a very long run they come later
     if session.margins:
-        shop = shop_sheet(run.run.route, run.path, run.practice)
+        shop = shop_sheet(run.run.route, run.path, run.practice, run=run.run.name)
         rows = [_full_row(row, units) for row in bend_rows(run, session.margins, shop)]
     elif len(result.path) <= _QUICK:
         late, lines = (_TO_COME,) * 3, bend_lines(run)
         rows = [(line.verdict, _bend(line, line.verdict, late, units), []) for line in lines]
-    told = [(_severity(verdict), row, todo) for verdict, row, todo in rows]
+    names = bend_labels(len(rows), run.run.name)
+    told = [
+        (_severity(verdict), number, [label, *row], todo)
+        for number, (label, (verdict, row, todo)) in enumerate(zip(names, rows, strict=True), 1)
+    ]
     told.sort(key=lambda each: SEVERITIES.index(each[0]))
     return {
         "heads": list(_COLUMNS),
-        "rows": [row for _, row, _ in told],
-        "severity": [severity for severity, _, _ in told],
-        "number": [int(row[0]) for _, row, _ in told],
-        "todo": [todo for _, _, todo in told],
+        "rows": [row for _, _, row, _ in told],
+        "severity": [severity for severity, _, _, _ in told],
+        "number": [number for _, number, _, _ in told],
+        "todo": [todo for _, _, _, todo in told],
         "fed": f"with feed from {candidate.pull.feed_name}",
     }
 
@@ -811,7 +815,6 @@ def _bend(line: BendLine, verdict: str, late: tuple[str, ...], units: str) -> li
         return show(value, quantity, units)
 
     return [
-        str(bend.number),
         verdict,
         said(line.sidewall_share, "percent"),
         said(line.sidewall, "sidewall"),

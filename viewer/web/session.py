@@ -20,6 +20,7 @@ from route3d.mechanics.pull import Pull, solve_pull
 from route3d.model.job import Job
 from route3d.model.machine import Machine
 from route3d.model.run import Run
+from route3d.planning.clearance.near import standing
 from route3d.planning.evaluate import with_advice
 from route3d.planning.margins import with_auto_brake
 from route3d.planning.placement.search import PlacementSearch, place_key
@@ -219,7 +220,8 @@ def needs_advice(session: Session) -> bool:
 
 def advised(session: Session) -> Session:
     """The session with the remedies of its run, empty where nothing stops it."""
-    result = with_advice(session.result, session.job, site_meshes(session.surroundings.given))
+    meshes = standing(session.job, site_meshes(session.surroundings.given))
+    result = with_advice(session.result, session.job, meshes)
     return replace(session, result=result)
 
 

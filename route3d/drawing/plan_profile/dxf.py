@@ -49,7 +49,7 @@ from route3d.drawing.plan_profile.sheets import DrawingSheet, Sheet
 from route3d.drawing.plan_profile.surroundings import Piece
 from route3d.drawing.text_width import text_width
 from route3d.geometry.vectors import Floats
-from route3d.units import convert, show
+from route3d.units import convert, show, unit_label
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -112,7 +112,7 @@ def _first(sheets: Sequence[Sheet]) -> DrawingSheet:
 
 
 def _new(system: str) -> Drawing:
-    doc = new_drawing(system)
+    doc = new_drawing(unit_label("length", system))
     doc.header["$LWDISPLAY"] = 1
     doc.header["$PSLTSCALE"] = 1  # dashes in a viewport are those of the paper
     for name, dash in LINE_TYPES.items():
@@ -168,8 +168,8 @@ def _model_space(doc: Drawing, setup: Setup, before: _Model | None) -> _Model:
             _piece(space, piece, (piece.points + shift[:2]) * scale, [
                 (hole + shift[:2]) * scale for hole in piece.loops
             ])  # fmt: skip
-    pen = Pen(space, _NAMES["CENTERLINE"], _NAMES["TEXT"], scale, letter, setup.system,
-              setup.job.site.frame.shift)  # fmt: skip
+    pen = Pen(space, _NAMES["CENTERLINE"], _NAMES["TEXT"], scale, letter,
+              unit_label("length", setup.system), setup.job.site.frame.shift)  # fmt: skip
     draw_centerline(pen, setup.course.path)
     _profile(space, setup, model)
     _flags(space, setup, model, first=before is None)

@@ -24,6 +24,7 @@ from route3d.geometry.encasement import ConcreteSection, section
 from route3d.geometry.grade import Grade
 from route3d.model.job import Bank
 from route3d.planning.bank import stretches as bank_stretches
+from route3d.planning.bank_outline import ground_over_bank
 from route3d.units import show
 
 _WIDE, _HIGH = 110.0, 80.0  # what is cut is no larger on paper, mm; on large paper
@@ -71,9 +72,11 @@ def sections_of(setup: Setup) -> list[Section]:
     boxes = sorted(boxes_of(setup.job, setup.course), key=lambda b: b.size)
     for _, group in groupby(boxes, key=lambda b: b.size):
         box, *others = sorted(group, key=lambda b: b.station)
-        z = setup.course.run.route.vertices[box.vertex].point[2]
-        off = _OFF_CENTER if box.station > 0 else -0.5 - _OFF_CENTER / 2
-        shift = off * box.size[0]
+        z = float(box.place.point[2])
+        off = _OFF_CENTER
+        if box.shift:
+            off = _OFF_CENTER - 0.5 if box.station > 0 else -_OFF_CENTER / 2
+        shift = box.shift + off * box.size[0]
         up = box.low + box.size[2] - z
         cut = Cut("", box.station, box.size[1] / 2, z - box.low, up, shift)
         names = tuple(b.name for b in others)
@@ -138,7 +141,7 @@ def section_view(setup: Setup, taken: Section, scale: Scale) -> LargeView:
         assert taken.box is not None
         drawn.vault(taken.box, cut)
         name = taken.box.name or "pull box"
-        length = show(taken.box.size[0], "length", system)
+        length = show(taken.box.place.size[0], "length", system)
         others = f"; also {', '.join(filter(None, taken.others))}" if taken.others else ""
         what = f"{name}, inside length {length}{others}"
     at = f"sta {show(cut.station, 'length', system)}, looking ahead"
@@ -199,7 +202,10 @@ class _Drawn:
         if len(ys) > 1:
             self.upright(ys[0], ys[1], xs[-1] + outer, beside, bank.spacing[1])
         self.upright(-high, high, -half, -half - _OFFSET, shape.height)
-        self._ground(cut.station, -high, half)
+        grade = self.setup.around.grade or Grade()
+        run = self.setup.course.run
+        least = float(ground_over_bank(bank, run, grade, np.array([cut.station]))[0])
+        self._ground(cut.station, -high, half, least)
 
     def vault(self, box: DrawnBox, cut: Cut) -> None:
         """Inside width and height, where the conduit enters, grade."""
@@ -263,8 +269,11 @@ class _Drawn:
         self.marks.append(stroke((x + out, y + out), (beside, foot), layer="NAMES"))
         self.marks.append(letters(beside + 0.8, foot + SMALL / 2, conduit.label, layer="NAMES"))
 
-    def _ground(self, station: float, top: float, half: float) -> None:
-        """Grade above what is cut: true where it is near, else with a break and "not to scale"."""
+    def _ground(self, station: float, top: float, half: float, least: float = math.nan) -> None:
+        """Grade above what is cut: true where it is near, else with a break and "not to scale".
+
+        The cover is that from the ``least`` elevation (m) of the ground over a bank.
+        """
         course = self.setup.course
         if not np.isfinite(course.ground).any():
             return
@@ -282,8 +291,9 @@ class _Drawn:
         self.marks.append(letters(left, y - 1.4, f"{name}, elev. {self.setup.elevation(ground)}",
                                   layer="NAMES"))  # fmt: skip
         note = "" if true else ", not to scale"
+        cover = above / self.mm - (ground - least if math.isfinite(least) else 0.0)
         start, at = (half, half + 3.0) if tight else (-half * 0.3, -half * 0.3)
-        self.upright(y, top, start, at, above / self.mm, f" cover{note}", "length")
+        self.upright(y, top, start, at, cover, f" cover{note}", "length")
 
     # --- dimensions ---
 

@@ -6,7 +6,7 @@ All in m: on the plan as it is, on the profile as distance gone in plan and elev
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 
 from route3d.drawing.plan_profile.course import DrawnRun
 from route3d.errors import GeometryError
+from route3d.geometry.box_places import BoxPlace, box_places
 from route3d.geometry.fillet import route_path
 from route3d.geometry.grade import Grade
 from route3d.geometry.vectors import Floats, norm
 from route3d.model.job import Bank, Job
 from route3d.model.run import Run
-from route3d.planning.bank_outline import plan_outlines, profile_lines
+from route3d.planning.bank_outline import ground_over_bank, plan_outlines, profile_lines
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -63,8 +64,9 @@ class Pieces:
     """What is drawn around one run: on its ``plan`` and its ``profile``.
 
     ``top`` (k,) m is the highest of bank and conduit at the stations of the course; ``cover`` (k,)
-    m what the ground is over it, NaN where it is not below. ``crossings`` are the station at which
-    another run crosses on the plan, its elevation there, and its name.
+    m what the ground is over it, the least over the width of a bank, NaN where it is not below.
+    ``crossings`` are the station at which another run crosses on the plan, its elevation there, and
+    its name.
     """
 
     plan: tuple[Piece, ...] = ()
@@ -78,7 +80,7 @@ def pieces_of(job: Job, course: DrawnRun, around: Surroundings) -> Pieces:
     """Everything drawn around a run."""
     run, banked = course.run, {bank.run: bank for bank in job.banks}
     grade = around.grade or Grade()
-    top = _conduit_top(course)
+    top, ground = _conduit_top(course), course.ground
     plan, profile = [*around.footprints, *_rooms(job)], []
     crossings: list[tuple[float, float, str]] = []
     for other in job.runs:
@@ -96,10 +98,11 @@ def pieces_of(job: Job, course: DrawnRun, around: Surroundings) -> Pieces:
             )
             above = np.interp(course.stations[inside], lines.stations, lines.top[:, 1])
             top[inside] = np.maximum(top[inside], above)
+        ground = np.fmin(ground, _least_ground(banked[run.name], run, grade, course))
     for box in boxes_of(job, course):
         plan.append(box.plan)
         profile.append(box.profile)
-    cover = course.ground - top
+    cover = ground - top
     if np.isfinite(course.ground).any():
         line = np.column_stack((course.level, course.ground))
         profile.append(Piece("GROUND", line, closed=False, name=_ground_name(grade)))
@@ -142,6 +145,18 @@ def _profile_lines(bank: Bank, run: Run, grade: Grade) -> list:  # type: ignore[
         return []
 
 
+def _least_ground(bank: Bank, run: Run, grade: Grade, course: DrawnRun) -> Floats:
+    """The least ground over the width of the bank at the stations of a course, (k,) m.
+
+    NaN where no ground is drawn over the run, or there is no bank.
+    """
+    try:
+        over = ground_over_bank(bank, run, grade, course.stations)
+    except GeometryError:
+        return course.ground
+    return np.where(np.isfinite(course.ground), over, np.nan)
+
+
 def _other(run: Run) -> tuple[Piece, Floats]:
     """The plan of another run, and its elevations at the same places."""
     path = route_path(run.route)
@@ -172,67 +187,51 @@ def _crossings(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DrawnBox:
-    """A pull box or vault true to size.
+    """A pull box or vault true to size, on the plan and the profile, where ``place`` has it."""
 
-    Its middle is on the pull point; at an end of the run the box lies beyond it (own judgment). A
-    room of the same name gives its floor and ceiling, else the conduit enters at half its height.
-    """
-
-    vertex: int
+    place: BoxPlace
     station: float
     name: str
-    size: tuple[float, float, float]
-    low: float
     plan: Piece
     profile: Piece
+
+    @property
+    def size(self) -> tuple[float, float, float]:
+        """Along the run on the plan, across it, and upright, m."""
+        return self.place.extents
+
+    @property
+    def low(self) -> float:
+        """Elevation of its floor, m."""
+        return self.place.low
+
+    @property
+    def shift(self) -> float:
+        """Of its middle from the station along the plan, m."""
+        return float((self.place.middle - self.place.point) @ self.place.heading)
 
 
 def boxes_of(job: Job, course: DrawnRun) -> list[DrawnBox]:
     """The boxes of a run."""
-    route, path, found = course.run.route, course.path, []
-    stations = path.vertex_stations(len(route.vertices)).tolist()
-    last = len(route.vertices) - 1
-    rooms = {room.name: room for room in job.site.rooms}
-    for i, vertex in enumerate(route.vertices):
-        if vertex.box is None:
-            continue
-        length, width, height = vertex.box
-        ahead = _heading(course, stations[i], first=i == 0)
-        middle = np.array(vertex.point[:2])
-        shift = -length / 2 if i == 0 else length / 2 if i == last else 0.0
-        middle = middle + shift * ahead
+    route, found = course.run.route, []
+    stations = course.path.vertex_stations(len(route.vertices)).tolist()
+    for place in box_places(route, job.site.floors):
+        station = stations[place.vertex]
+        length, width, height = place.extents
+        ahead = place.heading[:2]
         across = np.array([-ahead[1], ahead[0]])
         corners = [
-            middle + a * length / 2 * ahead + b * width / 2 * across
+            place.middle[:2] + a * length / 2 * ahead + b * width / 2 * across
             for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -1))
         ]
-        room = rooms.get(vertex.name)
-        low = vertex.point[2] - height / 2 if room is None else room.floor
-        at = float(np.interp(stations[i], course.stations, course.level)) + shift
-        left, right, high = at - length / 2, at + length / 2, low + height
+        name = route.vertices[place.vertex].name
+        plan = Piece("BOXES", np.array(corners))
+        box = DrawnBox(place, station, name, plan, plan)
+        at = float(np.interp(station, course.stations, course.level)) + box.shift
+        left, right, low, high = at - length / 2, at + length / 2, box.low, box.low + height
         side = np.array([(left, low), (right, low), (right, high), (left, high), (left, low)])
-        found.append(
-            DrawnBox(
-                i,
-                stations[i],
-                vertex.name,
-                vertex.box,
-                low,
-                Piece("BOXES", np.array(corners)),
-                Piece("BOXES-PROFILE", side),
-            )
-        )
+        found.append(replace(box, profile=Piece("BOXES-PROFILE", side)))
     return found
-
-
-def _heading(course: DrawnRun, station: float, *, first: bool) -> Floats:
-    """The way a run goes on the plan at a pull point, (2,): a shaft has that of the next leg."""
-    for away in (1e-6, 0.5, 2.0, 10.0):
-        at = station + away if first else station - away
-        tangent = course.path.tangent(min(max(at, 0.0), course.path.length))[:2]
-        if norm(tangent) > 1e-3:
-            return np.asarray(tangent / norm(tangent))
-    return np.array([1.0, 0.0])
 
 
 # --- buildings -----------------------------------------------------------------------------------

@@ -18,7 +18,7 @@ from route3d.drawing.marks import Text
 from route3d.drawing.plan_profile.plan import GHOST_DASH
 from route3d.drawing.rigging.sheet import RiggingSheet
 from route3d.drawing.rigging.views import LAYERS, LINE_OF_PULL
-from route3d.units import convert
+from route3d.units import convert, unit_label
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -58,7 +58,7 @@ def rigging_dxf(sheets: Sequence[RiggingSheet]) -> str:
 
 
 def _new(system: str) -> Drawing:
-    doc = new_drawing(system)
+    doc = new_drawing(unit_label("length", system))
     doc.header["$LWDISPLAY"] = 1
     doc.header["$PSLTSCALE"] = 0  # dashes in a viewport are those of model space, scaled
     for name, weight in {**LAYERS, **_OUTER}.items():

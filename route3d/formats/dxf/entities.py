@@ -14,7 +14,7 @@ import numpy as np
 
 from route3d.errors import GeometryError, InputError
 from route3d.formats.drawn_routes import LostFitting, WrittenVertex
-from route3d.formats.exchange import ReadOptions, bad_file, without_doubles
+from route3d.formats.exchange import Element, ReadOptions, bad_file, without_doubles
 from route3d.geometry.biarcs import ParametricCurve, bends_along, off_bends
 from route3d.geometry.fillet import COINCIDENT
 from route3d.geometry.join import DrawnPiece, arc_piece, bulged_piece, joined, straight_piece
@@ -50,7 +50,7 @@ class DrawingContents:
     ``pieces`` are by layer in the order of the file, ``handles`` those of their entities; ``lost``
     are the entities that may be parts of a route and give no piece. ``types`` counts what pieces
     were made of, ``ignored`` what was left and ``hidden`` what cannot be seen, all by ``(layer,
-    type)`` or reason; ``opened`` counts block references.
+    type)`` or reason; ``opened`` counts block references. ``closed`` are the curves without an end.
     """
 
     path: Path
@@ -64,6 +64,7 @@ class DrawingContents:
     ignored: Counter[tuple[str, str]] = field(default_factory=Counter)
     hidden: Counter[tuple[str, str]] = field(default_factory=Counter)
     marks: list[WrittenVertex] = field(default_factory=list)
+    closed: list[Element] = field(default_factory=list)
     opened: Counter[str] = field(default_factory=Counter)
     inside: int = 0
     points: int = 0
@@ -109,6 +110,8 @@ def gather(
             sheet.hidden[layer, hidden] += 1
         elif kind in SOLIDS:
             _lose(sheet, entity, layer, handle, "no centerline", kind)
+        elif kind == "CIRCLE":
+            _close(sheet, entity, layer, handle, CLOSED)
         elif (maker := _MAKERS.get(kind)) is None:
             sheet.ignored[layer, kind] += 1
         else:
@@ -132,7 +135,9 @@ def _put(sheet: DrawingContents, entity: Any, layer: str, handle: str, maker: Ma
         _lose(sheet, entity, layer, handle, f"is broken: {said}", f"{kind} (broken)")
     else:
         if isinstance(made, str):
-            if made == "mesh":
+            if made == CLOSED:
+                _close(sheet, entity, layer, handle, made)
+            elif made == "mesh":
                 _lose(sheet, entity, layer, handle, "no centerline", f"{kind} (mesh)")
             else:
                 sheet.ignored[layer, f"{kind} ({made})"] += 1
@@ -140,6 +145,24 @@ def _put(sheet: DrawingContents, entity: Any, layer: str, handle: str, maker: Ma
         sheet.pieces.setdefault(layer, []).append(made)
         sheet.handles.setdefault(layer, []).append(handle)
         sheet.types[layer, kind] += 1
+
+
+CLOSED = "closed: a route must have two ends"
+
+
+def _close(sheet: DrawingContents, entity: Any, layer: str, handle: str, said: str) -> None:
+    """Tell of a curve without an end; its name in the table is that of its layer."""
+    kind = entity.dxftype()
+    sheet.ignored[layer, f"{kind} ({said})"] += 1
+    try:
+        center = entity.ocs().to_wcs(entity.dxf.center) if kind == "CIRCLE" else None
+        x, y, z = sheet.placed([center or _corners(entity)[0]])[0].tolist()
+        at = (x, y, z)
+    except InputError:
+        raise
+    except Exception:  # no place, or none that is a number
+        at = None
+    sheet.closed.append(Element(handle, kind, "missing", said, layer, at=at))
 
 
 def _lose(
@@ -153,7 +176,7 @@ def _lose(
         raise
     except Exception:  # a broken body raises whatever the damage hits first
         points = np.empty((0, 3))
-    lost = LostFitting(handle, entity.dxftype(), said, frozen(points))
+    lost = LostFitting(handle, entity.dxftype(), said, frozen(points), layer)
     sheet.lost.setdefault(layer, []).append(lost)
 
 
@@ -162,6 +185,10 @@ def _corners(entity: Any) -> list[Any]:
     kind = entity.dxftype()
     if kind == "MESH":
         return list(entity.vertices)
+    if kind == "ELLIPSE":
+        return [entity.start_point]
+    if kind in ("SPLINE", "HELIX"):
+        return list(entity.construction_tool().control_points)
     if kind == "3DFACE":
         return list(entity.wcs_vertices())
     if kind == "POLYLINE":
@@ -356,7 +383,7 @@ def _ellipse(sheet: DrawingContents, entity: Any) -> DrawnPiece | str:
     if not (np.isfinite([low, high, ratio]).all() and float(norm(axis)) > 0 and abs(ratio) > 0):
         raise UnusableError("has no size")
     if turn > 2 * math.pi - 1e-9:
-        return "closed: a route must have two ends"
+        return CLOSED
     across = ratio * np.cross(unit(normal), axis)
     if abs(abs(ratio) - 1) < 1e-9:
         rim = center + math.cos(low) * axis + math.sin(low) * across
@@ -384,7 +411,7 @@ def _axes(entity: Any) -> tuple[Any, Any, Any]:
 def _spline(sheet: DrawingContents, entity: Any) -> DrawnPiece | str:
     """A spline, also a helix: its smooth pieces as arcs within the tolerance."""
     if entity.closed:
-        return "closed: a route must have two ends"
+        return CLOSED
     line = entity.construction_tool()
     sheet.placed(line.control_points)  # refuses numbers that are no place
     knots = np.array(line.knots())
@@ -420,7 +447,7 @@ def _curve(
     curve = ParametricCurve(lambda t: sheet.options.local(raw(t), sheet.meters), slope)
     ends = curve.points(stops)
     if len(stops) == 2 and float(norm(ends[1] - ends[0])) < COINCIDENT:
-        return "closed: a route must have two ends"
+        return CLOSED
     pieces = []
     for i, (low, high) in enumerate(zip(stops[:-1].tolist(), stops[1:].tolist(), strict=True)):
         start, end = ends[i], ends[i + 1]

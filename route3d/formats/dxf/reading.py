@@ -23,6 +23,7 @@ from route3d.formats.drawn_routes import (
 from route3d.formats.dxf.entities import APP, SOLIDS, DrawingContents, gather, plain_name
 from route3d.formats.exchange import (
     JOIN_TOLERANCE,
+    Element,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
@@ -97,7 +98,6 @@ def _refuse_crowd(path: Path, data: bytes, entity: re.Pattern[bytes], tags: int)
 UNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 7: "km", 10: "yd", 21: "us-ft"}
 _SOLID = "a solid or surface has no centerline: draw lines and arcs"
 _WHY = {
-    "CIRCLE": "closed: a route must have two ends",
     **dict.fromkeys((*SOLIDS, "POLYLINE (mesh)"), _SOLID),
 }
 # More layers than this are reported together: the rest of a building plan.
@@ -135,7 +135,8 @@ def read_dxf(path: Path, options: ReadOptions) -> ImportedRoutes:
     guessed = (*_unit_guess(own, options), *_mended(faults), *made.guessed)
     used = (*_used(sheet, own, options), *made.used)
     names = {old.name: new.name for old, new in zip(made.routes, routes, strict=True)}
-    elements = tuple(replace(e, run=names.get(e.run, e.run)) for e in made.elements)
+    told = (*made.elements, *_lost_alone(sheet), *sheet.closed)
+    elements = tuple(replace(e, run=names.get(e.run, e.run)) for e in told)
     return ImportedRoutes(routes, used, ignored, guessed, meters, elements=elements)
 
 
@@ -151,6 +152,14 @@ def _layers(sheet: DrawingContents) -> list[Layer]:
         )
         for name, pieces in sheet.pieces.items()
     ]
+
+
+def _lost_alone(sheet: DrawingContents) -> Iterator[Element]:
+    """The broken lines of layers on which no other line is."""
+    for layer, lost in sheet.lost.items():
+        for one in lost if layer not in sheet.pieces else ():
+            if one.kind not in SOLIDS:
+                yield Element(one.handle, one.kind, "missing", one.said, layer)
 
 
 def _bodies(lost: Sequence[LostFitting]) -> tuple[LostFitting, ...]:
@@ -249,9 +258,50 @@ def _loaded(path: Path, data: bytes) -> tuple[Drawing, Counter[str]]:
     except Exception as error:  # damaged files raise whatever the damage hits first
         reason = " ".join(str(error).split())[:150]
         faults.said.clear()
+        if not data.startswith(BINARY_MARK) and (mended := _with_nan(data)) is not None:
+            try:
+                return _of_text(mended), faults.said
+            except Exception:  # other damage beside
+                faults.said.clear()
+                data = mended
         return _recovered(path, data, reason, faults), faults.said
     finally:
         logger.removeHandler(faults)
+
+
+# Group codes of floating point values (DXF reference, "Group code value types").
+_FLOATS = ((10, 59), (110, 149), (210, 239), (460, 469), (1010, 1059))
+
+
+def _with_nan(data: bytes) -> bytes | None:
+    """A text file with NaN where a coordinate is no number; None where all are.
+
+    So the entity is broken that has it, and not the file.
+    """
+    lines = data.split(b"\n")
+    bad = []
+    for i in range(0, len(lines) - 1, 2):
+        try:
+            code = int(lines[i])
+        except ValueError:
+            return None  # not in pairs: damage of another kind
+        if any(low <= code <= high for low, high in _FLOATS):
+            try:
+                float(lines[i + 1])
+            except ValueError:
+                bad.append(i + 1)
+    for i in bad:
+        lines[i] = b"nan"
+    return b"\n".join(lines) if bad else None
+
+
+def _of_text(data: bytes) -> Drawing:
+    """A drawing of text in memory, as ``ezdxf`` reads a file."""
+    from io import BytesIO
+
+    from ezdxf import recover
+
+    return recover.read(BytesIO(data))[0]
 
 
 def _recovered(path: Path, data: bytes, reason: str, faults: _Faults) -> Drawing:

@@ -25,15 +25,15 @@ _NAMESPACE = uuid.UUID("2f0f4e0b-6a0b-4a55-9b1c-0c9f5a7d3e21")
 _STAMP = "2000-01-01T00:00:00"
 
 
-def bank_ifc_text(model: BankModel, system: str, frame: Frame = GRID) -> str:
-    """The text of the model in the feet or meters of ``system``; the same bank, the same text.
+def bank_ifc_text(model: BankModel, unit: str, frame: Frame = GRID) -> str:
+    """The text of the model in the ``unit``, a key of ``METERS``; the same bank, the same text.
 
     Coordinates stay those of the job: the ``frame`` is an IfcMapConversion.
     """
     routes = [duct_route(duct, model.result.run.route) for duct in model.ducts]
-    held = ifcopenshell().file.from_string(ifc_text(routes, system, frame))
+    held = ifcopenshell().file.from_string(ifc_text(routes, unit, frame))
     held.header.file_name.time_stamp = _STAMP
-    writer = _Writer(held, 1 / METERS["ft" if system == "US" else "m"], model.name)
+    writer = _Writer(held, 1 / METERS[unit], model.name)
     writer.add(model)
     return str(held.to_string())
 

@@ -2,8 +2,8 @@
 
 Every pair of connected elements is two ends that belong together, wherever they are drawn. A
 fitting without a centerline becomes the elbow between the ends at its two ports; a box or a valve
-becomes a pull point where the lines through its ports meet; at an element with three and more
-connections every run ends, at one named point.
+becomes a pull point where the lines through its ports meet, or at its port where it has one; at an
+element with three and more connections every run ends, at one named point.
 """
 
 from __future__ import annotations
@@ -18,13 +18,15 @@ from route3d.formats.drawn_routes import LostFitting, WrittenVertex
 from route3d.formats.exchange import Element
 from route3d.formats.ifc.elements import Part
 from route3d.formats.ifc.ports import SAME_PLACE, Connection
-from route3d.geometry.join import DrawnPiece, straight_piece
+from route3d.geometry.fillet import STRAIGHT_TURN
+from route3d.geometry.join import MEETING, DrawnPiece, straight_piece
 from route3d.geometry.loose_ends import EVEN, elbow_between
-from route3d.geometry.vectors import Floats, frozen, norm
+from route3d.geometry.vectors import Floats, angle_between, frozen, norm
 
 # Ends of connected elements this far apart (m) are joined; beyond, the run is broken.
 MOST_GAP = 1.0
 # Pull points take a feed or the machine at either side.
+PULL_POINT_SAID = "taken as a pull point with reel and machine access"
 _PULL_POINT = frozenset({"reel", "machine"})
 
 _End = tuple[Floats, Floats | None]
@@ -192,9 +194,10 @@ def _through_node(
             made.tell(part, "missing", "a box or branch that no run is connected to")
         return
     label = part.name or part.kind
+    guesses: list[str] = []
     if len(met) == 1:
         place, along = met[0]
-        center = place
+        center = _ended_at_port(part, joints, own, place, guesses)
     else:
         center = _center(part, met)
         place, along = met[0]
@@ -208,20 +211,71 @@ def _through_node(
             else:
                 misses.append(miss)
         if max(misses, default=0.0) > _TOLD:
-            said = f"what enters it passes its middle by {max(misses) * 1000:.4g} mm: led to it"
-            made.tell(part, "guessed", said, center)
+            passed = f"{max(misses) * 1000:.4g} mm"
+            guesses.append(f"what enters it passes its middle by {passed}: led to it")
     if along is None or len(met) == 2:
         chord = (met[-1][0] if len(met) == 2 else center) - met[0][0]
         along = along if along is not None else chord
     box = part.box(along) if part.is_box and float(norm(along)) > 0 else None
     pull = part.is_box
-    if pull and box is None:
-        made.tell(part, "guessed", "a pull point, its size is not known", center)
+    if pull:
+        said = PULL_POINT_SAID
+        said += "; its size is not known" if box is None else ""
+        guesses.insert(0, said + _turned(met))
+    if guesses:
+        made.tell(part, "guessed", "; ".join(guesses), center)
     access = _PULL_POINT if pull else frozenset[str]()
     made.marks.append(WrittenVertex(center, "", label, access, "", box, part.handle, part.kind))
     if pull:
         size = " x ".join(f"{side:.4g}" for side in box) + " m" if box else "size not known"
         made.boxes.append(f"{label} ({part.kind}), {size}")
+
+
+def _turned(met: Sequence[_End]) -> str:
+    """In words, that a run turns at a pull point; "" where it goes straight on."""
+    ways = [along for _, along in met if along is not None]
+    if len(met) != 2 or len(ways) != 2:
+        return ""
+    turn = float(np.pi - angle_between(ways[0], ways[1]))
+    return f"; the run turns {np.degrees(turn):.3g}° there" if turn > STRAIGHT_TURN else ""
+
+
+def _ended_at_port(
+    part: Part,
+    joints: Sequence[_Joint],
+    own: dict[int, list[DrawnPiece]],
+    place: Floats,
+    guesses: list[str],
+) -> Floats:
+    """Where a run ends that one end of, at ``place``, is connected to a box: at its port.
+
+    A straight that leads on to the port, or goes past it, is made to end there. What ends beside
+    the line of the port stays as drawn.
+    """
+    joint = next((j for j in joints if j.mine is not None), None)
+    if not part.is_box or joint is None or joint.mine is None:
+        return place
+    off = float(norm(joint.mine - place))
+    if off <= MEETING or not _ended_in_line(own.get(joint.other, []), place, joint.mine):
+        return place
+    if off > _TOLD:
+        guesses.append(f"the run ends at its port, drawn {off * 1000:.4g} mm off")
+    return joint.mine
+
+
+def _ended_in_line(pieces: list[DrawnPiece], start: Floats, port: Floats) -> bool:
+    """End the straight that ends at ``start`` at a port that lies on its line; false if none."""
+    for piece in pieces:
+        for end, before in ((0, 1), (-1, -2)):
+            if float(norm(piece.points[end] - start)) > MEETING:
+                continue
+            leg = piece.points[end] - piece.points[before]
+            if float(norm(np.cross(leg, port - start))) > _TOLD * float(norm(leg)):
+                return False
+            return float((port - piece.points[before]) @ leg) > 0 and _ended_at(
+                pieces, start, start, port
+            )
+    return False
 
 
 # A straight that passes the middle of a box by more than this (m) is told, up to this turn led on.

@@ -50,7 +50,7 @@ from route3d.formats.ifc.files import (
     own_length_unit,
 )
 from route3d.formats.ifc.map_grid import map_matrix
-from route3d.formats.ifc.network import Network, network
+from route3d.formats.ifc.network import PULL_POINT_SAID, Network, network
 from route3d.formats.ifc.ports import SAME_PLACE, Connection, Port, by_place, connections, ports_of
 from route3d.formats.sound_routes import (
     TURNS,
@@ -126,7 +126,13 @@ def _read(held: OpenedModel, options: ReadOptions, path: Path) -> ImportedRoutes
     made = assembled(layers, options, path)
     routes, lost = with_marks(made.routes, marks, options.tolerance)
     routes, corners, dropped = _corners(routes, list(parts.values()), options)
-    told = [e for _, _, found in networks for e in found.elements]
+    known = {mark.run for mark in marks}
+    told = [
+        kept
+        for name, _, found in networks
+        for e in found.elements
+        if (kept := _beyond_marks(e) if name in known else e) is not None
+    ]
     longest, size = longest_route(routes)
     short = (f"the longest route, {longest}, is only {size:.4g} m long: check the units",)
     elements = _in_runs([*told, *made.elements, *corners], routes, parts.values())
@@ -141,6 +147,15 @@ def _read(held: OpenedModel, options: ReadOptions, path: Path) -> ImportedRoutes
         crs=frame.crs,
         elements=elements,
     )
+
+
+def _beyond_marks(element: Element) -> Element | None:
+    """What is left to tell of a box where the file says itself what can stand there."""
+    if not element.said.startswith(PULL_POINT_SAID):
+        return element
+    _, *more = element.said.split("; ")
+    left = "; ".join(text for text in more if not text.startswith("the run turns"))
+    return replace(element, said=left) if left else None
 
 
 _MENDED = "export conduits with their axes"
@@ -428,6 +443,9 @@ def _layer(
     lines = [line for part in members if not part.is_box for line in part.lines]
     sizes = {round(line.diameter, 9) for line in lines if line.diameter}
     types = _types(members)
+    titles = {}
+    if not any(_system(part.element) for part in members):  # the system is the file
+        titles = {part.handle: part.name for part in members}
     if any(mark.conduit for mark in marks if mark.run == name):
         types = set()  # they say less
     return Layer(
@@ -438,6 +456,8 @@ def _layer(
         tuple(found.handles),
         tuple(found.lost),
         tuple(found.marks),
+        "system",
+        tuple(titles.get(handle, "") for handle in found.handles if titles),
     )
 
 
@@ -621,8 +641,11 @@ def _ignored(
         left = ", ".join(f"{n:,} {kind}" for kind, n in choice.left.most_common(20))
         if left:
             yield f"not of the classes read: {left}"
+    known = {each.handle for each in elements}
     others = Counter(
-        e.is_a() for e in model.by_type("IfcElement") if not any(e.is_a(kind) for kind in CARRIERS)
+        e.is_a()
+        for e in model.by_type("IfcElement")
+        if not any(e.is_a(kind) for kind in CARRIERS) and e.GlobalId not in known
     )
     if others:
         yield "other elements: " + ", ".join(f"{n:,} {kind}" for kind, n in others.most_common(20))
@@ -641,7 +664,9 @@ def _guessed(frame: _Framed, networks: _Networks, marks: Sequence[WrittenVertex]
         lines = [line for part in members if not part.is_box for line in part.lines]
         sizes = {round(line.diameter, 9) for line in lines if line.diameter}
         if len(sizes) > 1:
-            yield f"system {name}: {len(sizes)} diameters, none used"
+            values = ", ".join(f"{size * 1000:.4g}" for size in sorted(sizes)[:10])
+            more = ", ..." if len(sizes) > 10 else ""
+            yield f"system {name}: {len(sizes)} diameters, {values}{more} mm, none used"
         told = any(mark.conduit for mark in marks if mark.run == name)
         if not told and len(types := _types(members)) > 1:
             yield f"system {name}: {len(types)} conduit types, none used"

@@ -15,6 +15,7 @@ import numpy as np
 from route3d.disk import write_text_atomic
 from route3d.formats.exchange import ExchangeRoute
 from route3d.formats.ifc.files import BOX_SIDES, PSET, ifcopenshell
+from route3d.geometry.box_places import box_place
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats, norm
 from route3d.model.site import GRID, Frame
@@ -34,6 +35,8 @@ BOX_SET = "Pset_JunctionBoxTypeCommon"
 SEGMENT_QUANTITIES = "Qto_CableCarrierSegmentBaseQuantities"
 # The name of a grid that the job does not name; IFC4 asks for one.
 UNNAMED_GRID = "grid of the site"
+# Names of the conversion based units (IfcConversionBasedUnit, from memory).
+_FEET = {"ft": "FOOT", "us-ft": "US survey foot"}
 
 
 @dataclass(slots=True)
@@ -70,44 +73,52 @@ class _Book:
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """Where the products of a model stand: its site, and the contexts of their shapes by name."""
+    """Where the products of a model stand: its site, and the contexts of their shapes by name.
+
+    ``floors`` (z, m) are those of rooms by their names.
+    """
 
     site: Any
     contexts: dict[str, Any]
+    floors: Mapping[str, float]
 
 
 def write_ifc(
     routes: Sequence[ExchangeRoute],
     path: FilePath,
-    system: str,
+    unit: str,
     frame: Frame = GRID,
     levels: Mapping[str, float] | None = None,
+    floors: Mapping[str, float] | None = None,
 ) -> None:
-    """Write an IFC4 model in the feet or meters of ``system``; needs ifcopenshell.
+    """Write an IFC4 model in the ``unit``, m or feet; needs ifcopenshell.
 
     Every run is an IfcDistributionSystem of IfcCableCarrierSegment (straights) and
     IfcCableCarrierFitting (bends), each with its axis, a swept disk of the outer diameter where
     that is known, and its length, stations, radius and angle as properties. Pull points are
-    IfcJunctionBox, with a body where their size is known. The ports of all are connected along the
-    run. ``levels`` (z, m) are the storeys, each holding what lies between it and the next; without
-    them, and below, the site holds it. Coordinates stay those of the model: the ``frame`` is an
+    IfcJunctionBox, with a body where their size is known; their ports are at the point, which at an
+    end of the run is in the wall of the box. The ports of all are connected along the run.
+    ``levels`` (z, m) are the storeys, each holding what lies between it and the next; without
+    them, and below, the site holds it. ``floors`` (z, m) are those of rooms by their names, for the
+    boxes of that name. Coordinates stay those of the model: the ``frame`` is an
     IfcMapConversion. Raises InputError where a route has no path or the file cannot be written.
     """
-    write_text_atomic(path, ifc_text(routes, system, frame, levels))
+    write_text_atomic(path, ifc_text(routes, unit, frame, levels, floors))
 
 
 def ifc_text(
     routes: Sequence[ExchangeRoute],
-    system: str,
+    unit: str,
     frame: Frame = GRID,
     levels: Mapping[str, float] | None = None,
+    floors: Mapping[str, float] | None = None,
 ) -> str:
     """The text of that model; the same routes give the same text."""
     model = ifcopenshell().file(schema="IFC4")
     model.header.file_name.time_stamp = _STAMP
-    book = _Book(model, 1 / METERS["ft" if system == "US" else "m"])
-    project, contexts = _project(book, system, frame)
-    place = _Place(_site(book, project), contexts)
+    book = _Book(model, 1 / METERS[unit])
+    project, contexts = _project(book, unit, frame)
+    place = _Place(_site(book, project), contexts, floors or {})
     for route in routes:
         _system(book, route, place)
     _contained(book, place.site, levels or {})
@@ -121,7 +132,7 @@ def _axes(book: _Book, at: Iterable[float] = (0.0, 0.0, 0.0)) -> Any:
     return book.make("IfcAxis2Placement3D", book.point(at))
 
 
-def _project(book: _Book, system: str, frame: Frame) -> tuple[Any, dict[str, Any]]:
+def _project(book: _Book, unit: str, frame: Frame) -> tuple[Any, dict[str, Any]]:
     north = None
     if frame.north:
         north = book.direction((math.sin(frame.north), math.cos(frame.north)))
@@ -138,7 +149,7 @@ def _project(book: _Book, system: str, frame: Frame) -> tuple[Any, dict[str, Any
         )
         for name, view in (("Axis", "GRAPH_VIEW"), ("Body", "MODEL_VIEW"))
     }
-    units = book.make("IfcUnitAssignment", (_length(book, system), _angle(book)))
+    units = book.make("IfcUnitAssignment", (_length(book, unit), _angle(book)))
     project = book.root(
         "IfcProject", Name="routes", RepresentationContexts=(whole,), UnitsInContext=units
     )
@@ -149,13 +160,13 @@ def _project(book: _Book, system: str, frame: Frame) -> tuple[Any, dict[str, Any
     return project, parts
 
 
-def _length(book: _Book, system: str) -> Any:
+def _length(book: _Book, unit: str) -> Any:
     meter = book.make("IfcSIUnit", UnitType="LENGTHUNIT", Name="METRE")
-    if system == "SI":
+    if unit == "m":
         return meter
-    foot = book.make("IfcMeasureWithUnit", book.make("IfcLengthMeasure", METERS["ft"]), meter)
+    foot = book.make("IfcMeasureWithUnit", book.make("IfcLengthMeasure", METERS[unit]), meter)
     size = book.make("IfcDimensionalExponents", 1, 0, 0, 0, 0, 0, 0)
-    return book.make("IfcConversionBasedUnit", size, "LENGTHUNIT", "FOOT", foot)
+    return book.make("IfcConversionBasedUnit", size, "LENGTHUNIT", _FEET[unit], foot)
 
 
 def _angle(book: _Book) -> Any:
@@ -307,23 +318,25 @@ def _leaving(book: _Book, run: _RunElements, element: Any, at: tuple[Floats, Flo
 def _box(
     book: _Book, route: ExchangeRoute, path: Path, vertex: int, run: _RunElements, place: _Place
 ) -> None:
-    """The box of a pull point, its length along the conduit that comes in, its middle the point."""
+    """The box of a pull point, where `box_place` has it; without a size a place alone."""
     point, size = route.points[vertex], route.boxes[vertex]
+    stands = box_place(
+        route.points, vertex, size or (0.0, 0.0, 0.0), place.floors.get(route.names[vertex])
+    )
+    middle = point if size is None else stands.middle
     legs = np.diff(route.points, axis=0)
     comes, goes = legs[max(vertex - 1, 0)], legs[min(vertex, len(legs) - 1)]
-    flat = [leg for leg in (comes, goes) if np.hypot(*leg[:2]) > 1e-3 * norm(leg)]
-    along = np.array([*flat[0][:2], 0.0]) if flat else np.array([1.0, 0.0, 0.0])
     spot = book.make(
         "IfcAxis2Placement3D",
-        book.point(point),
+        book.point(middle),
         book.direction((0.0, 0.0, 1.0)),
-        book.direction(along / norm(along)),
+        book.direction(stands.heading),
     )
     shape = None
     if size is not None:
-        long, wide, high = (side * book.scale for side in size)
+        long, wide, high = (side * book.scale for side in stands.extents)
         area = book.make("IfcRectangleProfileDef", "AREA", None, None, long, wide)
-        base = _axes(book, (0.0, 0.0, -size[2] / 2))
+        base = _axes(book, (0.0, 0.0, -stands.extents[2] / 2))
         solid = book.make("IfcExtrudedAreaSolid", area, base, book.direction((0, 0, 1)), high)
         body = book.make(
             "IfcShapeRepresentation", place.contexts["Body"], "Body", "SweptSolid", (solid,)
@@ -337,7 +350,7 @@ def _box(
         PredefinedType="POWER",
     )
     run.boxes.append(box)
-    book.held.append((box, float(point[2]) - (0.0 if size is None else size[2] / 2)))
+    book.held.append((box, float(point[2]) if size is None else stands.low))
     if vertex > 0:
         _connected(book, run, box, (point, -comes / norm(comes)))
     if vertex < len(route.points) - 1:

@@ -32,6 +32,8 @@ from route3d.units import FARTHEST
 # Pipes that enter a structure further apart in level than this (m) are not one pull through it:
 # own judgment, a cable in a box of usual height leads from one to the other.
 ONE_LEVEL = 0.3
+# Sizes beyond these (m) are in another unit than the file says: own judgment.
+SMALLEST_PIPE, LARGEST_PIPE, SMALLEST_VAULT = 5e-3, 5.0, 0.1
 # The ends of a curved pipe may differ by this share of the radius in distance from its center.
 _MISFIT = 1e-3
 _PULL_POINT = frozenset(("reel", "machine"))
@@ -40,7 +42,10 @@ _SHAPES = ("CircPipe", "RectPipe", "ElliPipe", "EggPipe", "Channel")
 
 @dataclass(frozen=True, slots=True)
 class Sizes:
-    """Meters in the units of a file: of lengths, and of diameters, widths and heights of parts."""
+    """Meters in the units of a file: of lengths, and of diameters, widths and heights of parts.
+
+    The wall of a round pipe is in the unit of diameters too (from memory).
+    """
 
     length: float
     diameter: float
@@ -222,6 +227,9 @@ class _Reading:
                 said = f"left out: no invert at {where!r}, and none to take for it"
                 self.tell(name, "Pipe", "missing", said, (a.at + b.at) / 2)
                 continue
+            if drawn_flat:
+                said = "no inverts: its inverts are taken at z = 0"
+                self.tell(name, "Pipe", "guessed", said, (a.at + b.at) / 2)
             center = self._plan(_child(element, "Center"))
             lifted = first + lift, last + lift
             found.append(_Pipe(name, ends, outer, center, lifted))
@@ -232,12 +240,16 @@ class _Reading:
         shape = next((e for kind in _SHAPES if (e := _child(element, kind)) is not None), None)
         if shape is not None and local(shape) == "CircPipe":
             inner = _length(shape.get("diameter"), self.sizes.diameter)
-            wall = _length(shape.get("thickness"), self.sizes.width)
+            wall = _length(shape.get("thickness"), self.sizes.diameter)
             if inner and inner > 0:
                 if not wall:
                     said = "no wall thickness: its diameter is taken for the outer one"
                     self.tell(name, "Pipe", "guessed", said, at)
-                return inner + 2 * (wall or 0.0), inner / 2
+                outer = inner + 2 * (wall or 0.0)
+                if not SMALLEST_PIPE <= outer <= LARGEST_PIPE:
+                    said = f"its outer diameter is {outer:.4g} m, no conduit: check diameterUnit"
+                    self.tell(name, "Pipe", "guessed", said, at)
+                return outer, inner / 2
         kind = "pipe shape" if shape is None else local(shape)
         high = None if shape is None else _length(shape.get("height"), self.sizes.height)
         said = f"no diameter ({kind}); its axis is taken {'at half its height' if high else ''}"
@@ -329,6 +341,11 @@ class _Reading:
         """Length along the pull, width and height of a structure; None where one is not known."""
         if not struct.chamber or (struct.round is None and struct.sides is None):
             return None
+        across = min(struct.sides) if struct.sides else struct.round or 0.0
+        if across < SMALLEST_VAULT:
+            key = "widthUnit" if struct.sides else "diameterUnit"
+            said = f"it is {across * 1000:.4g} mm across, no vault: check {key}"
+            self.tell(struct.name, "Struct", "guessed", said, line[k])
         floor = struct.sump
         if floor is None and struct.inverts:
             floor = min(struct.inverts.values())

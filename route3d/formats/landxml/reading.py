@@ -61,6 +61,7 @@ _UNITS = {
 }
 
 
+FLAT = "no profile and no elevations: z set to 0"
 _LINES = ("Alignment", "PlanFeature")
 _KINDS = {
     "Alignment": "alignment",
@@ -151,6 +152,9 @@ def _read_line(
     report.used += [_summary(name, plan, profile), *(f"{name}: {said}" for said in bends)]
     report.ignored += [f"{name}: {s}" for s in (*plan.ignored, *said)]
     report.guessed += [f"{name}: {s}" for s in (*plan.guessed, *notes)]
+    if FLAT in notes:
+        x, y, z = route.points[0].tolist()
+        report.elements.append(Told(name, local(element), "guessed", FLAT, name, name, (x, y, z)))
 
 
 def _closed(plan: AlignmentPlan, options: ReadOptions) -> bool:
@@ -365,7 +369,7 @@ def _route(
     if profile is None and not plan.has_levels and np.ptp(plan.stations) < SHORTEST:
         raise bad_file(path, f"has {name!r} with zero length", "export it again")
     if profile is None and not plan.has_levels:
-        notes.append("no profile and no elevations: z set to 0")
+        notes.append(FLAT)
         profile = level_profile(plan.stations)
     radii: Floats | None = None
     if profile is None:

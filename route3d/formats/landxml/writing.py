@@ -37,28 +37,30 @@ STEEPEST = 10.0
 _PLANE = 1e-7
 # Grades that differ by less are one grade.
 _ONE_GRADE = 1e-12
+# Feet as LandXML names them (impLinear).
+_FEET = {"ft": "foot", "us-ft": "USSurveyFoot"}
 _STAMP = {"date": "2000-01-01", "time": "00:00:00"}  # not the hour of writing: the same bytes
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 def write_landxml(
-    routes: Sequence[ExchangeRoute], path: FilePath, system: str, frame: Frame = GRID
+    routes: Sequence[ExchangeRoute], path: FilePath, unit: str, frame: Frame = GRID
 ) -> None:
-    """Write routes as LandXML 1.2 in the feet or meters of ``system``, northing before easting.
+    """Write routes as LandXML 1.2 in the ``unit``, m or feet, northing before easting.
 
     A route without a vertical leg is an Alignment with a ProfAlign, another one a PlanFeature in
     space. What is told of its points stands beside it as a Feature, where ``read_landxml`` finds
     it. ``CoordinateSystem`` is the grid of ``frame``. Raises InputError where a route has no path.
     """
     root = Element("LandXML", {"xmlns": NAMESPACE, "version": "1.2", **_STAMP})
-    _units(root, system)
+    _units(root, unit)
     if frame.crs:
         code = re.search(r"EPSG:+(?:\d*:)?(\d+)$", frame.crs)
         known = {"epsgCode": str(code[1])} if code else {}
         SubElement(root, "CoordinateSystem", {"name": _xml(frame.crs), **known})
     SubElement(root, "Project", name="routes")
     SubElement(root, "Application", name="route3d")
-    scale = 1 / METERS["ft" if system == "US" else "m"]
+    scale = 1 / METERS[unit]
     paths = [route.path() for route in routes]
     pairs = list(zip(routes, paths, strict=True))
     if flat := [pair for pair in pairs if not _steep(pair[1])]:
@@ -92,14 +94,14 @@ def chords_said(routes: Sequence[ExchangeRoute]) -> Iterator[str]:
 # --- frame -------------------------------------------------------------------------------------
 
 
-def _units(root: Element, system: str) -> None:
+def _units(root: Element, unit: str) -> None:
     units = SubElement(root, "Units")
-    if system == "US":
+    if unit != "m":
         SubElement(
             units,
             "Imperial",
             areaUnit="squareFoot",
-            linearUnit="foot",
+            linearUnit=_FEET[unit],
             volumeUnit="cubicFeet",
             temperatureUnit="fahrenheit",
             pressureUnit="inchHG",

@@ -35,7 +35,7 @@ from route3d.formats.tables.points import (
 )
 from route3d.model.site import GRID, Frame
 from route3d.spreadsheet import as_given, harmless
-from route3d.units import METERS
+from route3d.units import METERS, system_of
 
 SEPARATORS = (",", ";", "\t", "|")
 # A header stands within so many rows; titles may stand above it.
@@ -249,19 +249,19 @@ def _outside_quotes(line: str) -> str:
 # --- out ---------------------------------------------------------------------------------------
 
 
-def _units(system: str) -> tuple[str, str]:
-    """Units of coordinates and of radii in a table."""
-    return ("ft", "in") if system == "US" else ("m", "m")
+def _radius_unit(unit: str) -> str:
+    """The unit of radii and boxes beside coordinates in ``unit``."""
+    return "in" if system_of(unit) == "US" else unit
 
 
-def _head(system: str) -> list[str]:
-    length, radius = _units(system)
+def _head(unit: str) -> list[str]:
+    length, radius = unit, _radius_unit(unit)
     places = [f"{axis} ({length})" for axis in "xyz"]
     return ["run", "name", *places, f"radius ({radius})", "access", "conduit", f"box ({radius})"]
 
 
-def _table(routes: Sequence[ExchangeRoute], system: str) -> Iterator[list[str | float | None]]:
-    length, radius = (METERS[u] for u in _units(system))
+def _table(routes: Sequence[ExchangeRoute], unit: str) -> Iterator[list[str | float | None]]:
+    length, radius = (METERS[u] for u in (unit, _radius_unit(unit)))
     for route in routes:
         legs = (*route.conduits, route.conduits[-1])
         for i, (point, bend) in enumerate(zip(route.points, route.radii, strict=True)):
@@ -272,14 +272,12 @@ def _table(routes: Sequence[ExchangeRoute], system: str) -> Iterator[list[str | 
             yield [route.name, route.names[i], *at, bent, reach, legs[i], sides]
 
 
-def write_csv(
-    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
-) -> None:
-    """Write the points of routes as CSV, US in ft and radii in in, SI in m."""
+def write_csv(routes: Sequence[ExchangeRoute], path: Path, unit: str, frame: Frame = GRID) -> None:
+    """Write the points of routes as CSV in the ``unit``; beside feet, radii are in in."""
     lines = io.StringIO()
     writer = csv.writer(lines, lineterminator="\n")
-    writer.writerow(_head(system))
-    for row in _table(routes, system):
+    writer.writerow(_head(unit))
+    for row in _table(routes, unit):
         writer.writerow([_csv_cell(c) for c in row])
     write_text_atomic(path, lines.getvalue())
 
@@ -290,10 +288,8 @@ def _csv_cell(cell: str | float | None) -> str | float:
     return harmless(cell or "")
 
 
-def write_xlsx(
-    routes: Sequence[ExchangeRoute], path: Path, system: str, frame: Frame = GRID
-) -> None:
+def write_xlsx(routes: Sequence[ExchangeRoute], path: Path, unit: str, frame: Frame = GRID) -> None:
     """Write the points of routes as a workbook of one sheet, in the units of ``write_csv``."""
     from route3d.formats.tables.workbook import workbook_bytes
 
-    write_bytes_atomic(path, workbook_bytes(_head(system), _table(routes, system)))
+    write_bytes_atomic(path, workbook_bytes(_head(unit), _table(routes, unit)))

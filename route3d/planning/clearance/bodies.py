@@ -17,17 +17,17 @@ import numpy as np
 from route3d.checks.clearance import Met, NearPlace
 from route3d.geometry.blocks import Blocks, Pieces, Triangles, box_block, joined, pieces
 from route3d.geometry.blocks import swept_blocks as swept
+from route3d.geometry.box_places import box_places
 from route3d.geometry.clearance import Flags, Ints, least_clearances
 from route3d.geometry.closed_bodies import windings
 from route3d.geometry.encasement import folded
-from route3d.geometry.fillet import pull_stations
 from route3d.geometry.grade import Grade
 from route3d.geometry.path import Path
 from route3d.geometry.rmf_frames import frames
-from route3d.geometry.vectors import Floats, norm, unit
+from route3d.geometry.vectors import Floats, norm
 from route3d.model.job import Bank, Job
 from route3d.model.run import Run
-from route3d.model.site import BOX, CONCRETE, CONDUIT, MACHINE, REEL, VEHICLE
+from route3d.model.site import BOX, CONCRETE, CONDUIT, MACHINE, REEL, VEHICLE, Site
 from route3d.planning.bank import parts_of
 from route3d.planning.clearance.asked import asked_between
 from route3d.planning.clearance.conduits import places
@@ -46,7 +46,6 @@ _SEVERAL = {
     VEHICLE: "vehicles",
     REEL: "reels",
 }
-_STEEP = math.sqrt(0.5)
 _NEXT = 1e-6  # blocks whose stations agree to this follow each other, m
 
 
@@ -115,53 +114,31 @@ def grouped(bodies: Sequence[Built]) -> list[Group]:
 # --- what there is -------------------------------------------------------------------------------
 
 
-def concrete_of(bank: Bank, run: Run, path: Path, free: float, grade: Grade) -> Built | None:
-    """The concrete of a bank; None where it has none, or would fold over in a bend."""
+def concrete_of(bank: Bank, run: Run, path: Path, site: Site, grade: Grade) -> Built | None:
+    """The concrete of a bank; None where it has none, or would fold over in a bend.
+
+    Where the ground is not known it is there all the same: what is built there may be in it.
+    """
     starts = frames(path)
-    parts = parts_of(bank, run, path, starts, grade)
+    parts = parts_of(bank, run, path, starts, grade, unknown=True)
     if bank.cover == 0 or any(folded(p.path, p.section, frames(p.path, p.frame)) for p in parts):
         return None
     found = [swept(p.path, p.frame, p.section.corners, p.start) for p in parts]
-    own = tuple(places(run, path, free))
+    own = tuple(places(run, path, site))
     return Built(CONCRETE, f"concrete of bank {run.name}", run.name, joined(found), own)
 
 
-def boxes_of(run: Run, path: Path, free: float) -> tuple[Built, ...]:
-    """The boxes of a run's points, their middles at the points.
-
-    They are upright and lie along the conduit that comes in. Where that is plumb, the length of
-    the box is upright and its height lies along the last level leg of the run.
-    """
+def boxes_of(run: Run, path: Path, site: Site) -> tuple[Built, ...]:
+    """The boxes of a run's points, where `box_places` has them."""
+    vertices = (0, *run.route.pull_points, len(run.route.vertices) - 1)
+    at = dict(zip(vertices, places(run, path, site), strict=True))
     found = []
-    vertices = run.route.vertices
-    at = (0, *run.route.pull_points, len(vertices) - 1)
-    stations = [0.0, *pull_stations(run.route, path), path.length]
-    for i, station in zip(at, stations, strict=True):
-        size = vertices[i].box
-        if size is None:
-            continue
-        middle = np.array(vertices[i].point)
-        block = box_block(middle, _box_axes(run, i), size, station)
-        reach = max(free, float(norm(np.array(size))) / 2)
-        name = f"box {run.route.label(i)}"
-        found.append(Built(BOX, name, run.name, block, ((middle, station, reach),)))
+    for box in box_places(run.route, site.floors):
+        place = at[box.vertex]
+        block = box_block(box.middle, box.axes, box.size, place[1])
+        name = f"box {run.route.label(box.vertex)}"
+        found.append(Built(BOX, name, run.name, block, (place,)))
     return tuple(found)
-
-
-def _box_axes(run: Run, index: int) -> Floats:
-    """Unit axes along, right and up of the box at a vertex, (3, 3)."""
-    points = np.array([v.point for v in run.route.vertices])
-    legs = unit(np.diff(points, axis=0))
-    along = legs[max(index - 1, 0)]
-    up = np.array([0.0, 0.0, 1.0])
-    if abs(along[2]) > _STEEP:
-        level = [leg for leg in legs if abs(leg[2]) <= _STEEP]
-        across = level[-1] if level else np.array([1.0, 0.0, 0.0])
-        ahead = up * math.copysign(1.0, along[2])
-        top = unit(across * [1.0, 1.0, 0.0])
-    else:
-        ahead, top = unit(along * [1.0, 1.0, 0.0]), up
-    return np.array([ahead, np.cross(ahead, top), top])
 
 
 # --- conduits against bodies ---------------------------------------------------------------------

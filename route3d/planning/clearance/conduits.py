@@ -11,14 +11,14 @@ from route3d.checks.bank import widest_duct
 from route3d.checks.clearance import Met
 from route3d.errors import GeometryError
 from route3d.geometry.bank import bank_paths, duct_places
+from route3d.geometry.box_places import box_places
 from route3d.geometry.clearance import Flags, Ints, Tubes, itself, least_clearances, tubes_of
 from route3d.geometry.fillet import pull_stations
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats, norm
 from route3d.model.job import Job
-from route3d.model.route import Vertex
 from route3d.model.run import Run
-from route3d.model.site import CONDUIT
+from route3d.model.site import CONDUIT, Site
 from route3d.planning.clearance.asked import asked_between
 from route3d.planning.clearance.measured import Measured, limits, measured_from
 
@@ -90,22 +90,19 @@ def outer_radii(run: Run) -> Floats:
     return np.array([c.outer_diameter / 2 for c in run.route.conduits])
 
 
-def places(run: Run, path: Path, free: float) -> list[tuple[Floats, float, float]]:
+def places(run: Run, path: Path, site: Site) -> list[tuple[Floats, float, float]]:
     """Ends and pull points of a run: point (3,), station m, and how far round it is free, m.
 
-    That is ``free``, or half the diagonal of the box there where that is more.
+    That is as the ``site`` says, or as far as the box there reaches from the point if that is more.
     """
     vertices = run.route.vertices
+    reach = {box.vertex: box.reach for box in box_places(run.route, site.floors)}
     at = (0, *run.route.pull_points, len(vertices) - 1)
     stations = [0.0, *pull_stations(run.route, path), path.length]
     return [
-        (np.array(vertices[i].point), station, max(free, _half_box(vertices[i])))
+        (np.array(vertices[i].point), station, max(site.free_ends, reach.get(i, 0.0)))
         for i, station in zip(at, stations, strict=True)
     ]
-
-
-def _half_box(vertex: Vertex) -> float:
-    return float(norm(np.array(vertex.box))) / 2 if vertex.box is not None else 0.0
 
 
 def shared_zones(

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from route3d.checks.clearance import Met, NearPlace
-from route3d.geometry.vectors import Floats, unit
+from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.site import CONCRETE, Level
 from route3d.planning.clearance.job import BodyClearance, ClearanceResult, RunClearance
@@ -17,17 +17,14 @@ from route3d.planning.clearance.meshes import Meshes
 
 Point = tuple[float, float, float]
 
+CLASH, CLOSE, INSIDE = VERDICTS = ("clash", "close", "inside?")
+"""Of an issue, the gravest first."""
+_VERBS = {CLASH: "clashes with", CLOSE: "is too close to", INSIDE: "may be in the material of"}
+
 NO_ZONE = "no zone"
 """Of what lies in no room, storey of an element or level of the model file."""
 _DUCT = "duct "
 _ONE_PLACE = 1.0  # m
-# A close-up is taken from so far that this much of the site is seen round the place, m.
-_AROUND = 2.5
-# Directions from which a close-up is taken: the first with a free view, else the first of all.
-_ELEVATIONS = (30.0, 60.0, 5.0, -30.0)
-_AZIMUTHS = (225.0, 315.0, 135.0, 45.0, 270.0, 0.0, 180.0, 90.0)
-# The camera looks from a free place where nothing is nearer to the place than this, m.
-_BESIDE = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +32,10 @@ class Issue:
     """One clash, or one place that is too close, by its ``number`` from 1.
 
     ``one`` against ``other``: a run, a duct, a body or a mesh; of the run named ``run``, at
-    ``station`` m (from ``start`` to ``end``) and ``point`` m. ``distance`` m is negative for a
-    clash, ``required`` m is asked for. ``guids`` are the GlobalIds of elements of an IFC model.
+    ``station`` m (from ``start`` to ``end``) and ``point`` m. The ``verdict`` is "clash", "close",
+    or "inside?" within a closed surface that may be solid. ``distance`` m is negative for a clash,
+    ``required`` m is asked for. ``why`` says why a caution is no stop. ``guids`` are the GlobalIds
+    of elements of an IFC model.
     """
 
     number: int
@@ -45,7 +44,7 @@ class Issue:
     one: str
     other: str
     severity: str
-    clash: bool
+    verdict: str
     start: float
     end: float
     station: float
@@ -53,45 +52,39 @@ class Issue:
     distance: float
     required: float
     guids: tuple[str, ...] = ()
+    why: str = ""
+
+    @property
+    def clash(self) -> bool:
+        """Whether the two overlap."""
+        return self.verdict == CLASH
 
     @property
     def title(self) -> str:
         """One line: what clashes with what."""
-        verb = "clashes with" if self.clash else "is too close to"
-        return f"{self.one} {verb} {self.other}"
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class CloseUp:
-    """A camera before a place: ``eye`` (3,) m, unit ``forward`` and ``up`` (3,).
-
-    ``around`` m of the site are seen round ``target`` (3,) m, with a field of view of 60 degrees.
-    """
-
-    eye: Floats
-    forward: Floats
-    up: Floats
-    target: Floats
-    around: float
-
-
-FIELD_OF_VIEW = 60.0
-"""Of a close-up, degrees, up and down."""
+        return f"{self.one} {_VERBS[self.verdict]} {self.other}"
 
 
 def issues(result: ClearanceResult) -> tuple[Issue, ...]:
-    """What stops or is a caution in a result: runs, ducts and bodies in their order.
+    """What stops or is a caution in a result: zone by zone, runs, ducts and bodies in their order.
 
     Two conduits that meet are one issue, that of the run that comes first. Ducts that meet one
-    thing at one place are one issue, that of the worst; where their concrete meets it too, it is
-    that of the concrete. The line of a run in ducts has none.
+    thing at one place are one issue, that of the worst; where their concrete meets it too, and that
+    is as grave, it is that of the concrete.
     """
     bodies = list(_of_bodies(result))
     concrete = {b.name for b in result.built if b.kind == CONCRETE}
     cast = [issue for issue in bodies if issue.one in concrete]
-    conduits = [i for i in _of_conduits(result) if not any(_same(i, other) for other in cast)]
+    conduits = [i for i in _of_conduits(result) if not any(_covers(c, i) for c in cast)]
     found = [*_merged(conduits), *bodies]
-    return tuple(replace(issue, number=i) for i, issue in enumerate(found, 1))
+    ordered = (issue for _, own in by_zone(found, result.job) for issue in own)
+    return tuple(replace(issue, number=i) for i, issue in enumerate(ordered, 1))
+
+
+def _covers(one: Issue, other: Issue) -> bool:
+    """Whether an issue says all that another of the same place says, and is as grave."""
+    graver = VERDICTS.index(one.verdict) <= VERDICTS.index(other.verdict)
+    return graver and one.severity in ("stop", other.severity) and _same(one, other)
 
 
 def _same(one: Issue, other: Issue) -> bool:
@@ -106,7 +99,7 @@ def _merged(found: Sequence[Issue]) -> list[Issue]:
     """Of the ducts of a bank that meet one thing at one place the worst."""
     kept: list[Issue] = []
     for issue in found:
-        near = [i for i, k in enumerate(kept) if _same(issue, k) and issue.clash == k.clash]
+        near = [i for i, k in enumerate(kept) if _same(issue, k) and issue.verdict == k.verdict]
         if not near or not issue.one.startswith(_DUCT):
             kept.append(issue)
         elif issue.distance < kept[near[0]].distance:
@@ -129,22 +122,30 @@ def _of_conduits(result: ClearanceResult) -> Iterator[Issue]:
         for met in one.met:
             if met.name in said:
                 continue
-            for place, clash in _places(met):
+            for place, verdict in _places(met):
                 point = _point_on(one, place)
-                yield _issue(result, met, place, one.run.name, name, point, clash=clash)
+                yield _issue(result, met, place, one.run.name, name, point, verdict)
 
 
 def _of_bodies(result: ClearanceResult) -> Iterator[Issue]:
     for one in result.bodies:
         for met in one.met:
-            for place, clash in _places(met):
+            for place, verdict in _places(met):
                 point = place.point or _point_of(one, place)
-                yield _issue(result, met, place, one.body.run, one.body.name, point, clash=clash)
+                yield _issue(result, met, place, one.body.run, one.body.name, point, verdict)
 
 
-def _places(met: Met) -> Iterator[tuple[NearPlace, bool]]:
-    yield from ((place, True) for place in met.clashes)
-    yield from ((place, False) for place in met.short)
+def _places(met: Met) -> Iterator[tuple[NearPlace, str]]:
+    yield from ((place, CLASH) for place in met.clashes)
+    yield from ((place, CLOSE) for place in met.short)
+    if met.solid is None:
+        yield from ((p, INSIDE) for p in met.inside if not any(_goes_in(c, p) for c in met.clashes))
+
+
+def _goes_in(clash: NearPlace, inside: NearPlace) -> bool:
+    """Whether a clash is where something goes into what it is then inside of."""
+    meet = clash.start <= inside.end + _ONE_PLACE and inside.start <= clash.end + _ONE_PLACE
+    return meet and bool(set(clash.what) & set(inside.what))
 
 
 def _point_on(one: RunClearance, place: NearPlace) -> Point:
@@ -169,12 +170,15 @@ def _issue(
     run: str,
     one: str,
     point: Point,
-    *,
-    clash: bool,
+    verdict: str,
 ) -> Issue:
-    severity = "stop" if clash else met.severity
+    severity, why = "stop" if verdict == CLASH else met.severity, ""
+    if severity == "caution":
+        why = "by the model file"
     if met.assumed:
-        severity = "caution"
+        severity, why = "caution", "place or size not given"
+    if verdict == INSIDE:
+        severity, why = "caution", "solid not given"
     other = place.what[0]
     guid, storey = _element(result.classes, other) if met.kind == "mesh" else ("", "")
     if met.is_run and other.startswith(_DUCT):
@@ -186,7 +190,7 @@ def _issue(
         one=one,
         other=other,
         severity=severity,
-        clash=clash,
+        verdict=verdict,
         start=place.start,
         end=place.end,
         station=place.station,
@@ -194,6 +198,7 @@ def _issue(
         distance=place.distance,
         required=met.required,
         guids=(guid,) if guid else (),
+        why=why,
     )
 
 
@@ -253,54 +258,3 @@ def on_grid(job: Job, point: Point) -> Point:
     """Grid coordinates of a point of the model, m."""
     x, y, z = (a + b for a, b in zip(point, job.site.frame.shift, strict=True))
     return x, y, z
-
-
-# --- close-ups -----------------------------------------------------------------------------------
-
-
-def close_up(issue: Issue, result: ClearanceResult) -> CloseUp:
-    """The camera from which a place is seen best: the first with nothing before it."""
-    target = np.array(issue.point)
-    away = _AROUND / math.tan(math.radians(FIELD_OF_VIEW / 2))
-    best: CloseUp | None = None
-    fewest = math.inf
-    for elevation in _ELEVATIONS:
-        for azimuth in _AZIMUTHS:
-            camera = _camera(target, math.radians(azimuth), math.radians(elevation), away)
-            hidden = _hidden(camera, result)
-            if hidden < fewest:
-                best, fewest = camera, hidden
-            if not fewest:
-                break
-    assert best is not None
-    return best
-
-
-def _camera(target: Floats, azimuth: float, elevation: float, away: float) -> CloseUp:
-    level = math.cos(elevation)
-    out = np.array([level * math.cos(azimuth), level * math.sin(azimuth), math.sin(elevation)])
-    right = unit(np.cross(-out, [0.0, 0.0, 1.0]))
-    return CloseUp(target + away * out, -out, np.cross(right, -out), target, _AROUND)
-
-
-def _hidden(camera: CloseUp, result: ClearanceResult) -> int:
-    """How many triangles of the meshes may stand between the camera and just before the place."""
-    end = camera.target - _BESIDE * camera.forward
-    count = 0
-    for meshes in result.classes:
-        items = meshes.tree.along(camera.eye, end)
-        count += _crossed(camera.eye, end, meshes.tree.triangles[items])
-    return count
-
-
-def _crossed(start: Floats, end: Floats, triangles: Floats) -> int:
-    """How many triangles (n, 3, 3) a line passes through."""
-    a, b, c = (triangles[:, k] - start for k in range(3))
-    way = end - start
-    u, v, w = (np.einsum("ij,j->i", np.cross(p, q), way) for p, q in ((a, b), (b, c), (c, a)))
-    through = ((u >= 0) & (v >= 0) & (w >= 0)) | ((u <= 0) & (v <= 0) & (w <= 0))
-    normal = np.cross(b - a, c - a)
-    ahead, over = np.einsum("ij,ij->i", normal, a), normal @ way
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = ahead / over
-    return int((through & (share > 0) & (share < 1)).sum())

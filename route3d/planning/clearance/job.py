@@ -12,6 +12,7 @@ import numpy as np
 from route3d.checks.clearance import Met, check_met
 from route3d.checks.finding import Finding, worst_first
 from route3d.geometry.clearance import Tubes, tubes_of
+from route3d.geometry.encasement import stretches_outside
 from route3d.geometry.fillet import route_path
 from route3d.geometry.grade import Grade
 from route3d.geometry.path import Path
@@ -19,7 +20,7 @@ from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.model.site import CONCRETE, Surround
-from route3d.phrase import literal
+from route3d.phrase import Phrase, literal, say
 from route3d.planning.clearance.bodies import (
     EQUIPMENT,
     Built,
@@ -64,7 +65,7 @@ class ClearanceRow:
     Stations ``start`` to ``end``, the least clearance ``distance`` m at ``station``, from ``what``
     of ``against``, which asks for ``required`` m. ``verdict`` is "ok", "close", "clash", "inside?"
     within a closed surface that may be solid or a room, or "end" where it is not judged: at an end
-    or pull point.
+    or pull point. ``why`` is that of a row of what was "not judged" in a table.
     """
 
     start: float
@@ -75,13 +76,14 @@ class ClearanceRow:
     what: str
     required: float
     verdict: str
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RunClearance:
     """A run against everything: ``met`` by thing, ``rows`` along the run, findings worst first.
 
-    Or a ``duct`` of the bank about it; the run itself is then held against meshes and itself alone.
+    Or a ``duct`` of the bank about it; the line of the run is then held against nothing.
     """
 
     run: Run
@@ -111,6 +113,18 @@ class BodyClearance:
         return any(f.severity == "stop" for f in self.findings)
 
 
+@dataclass(frozen=True, slots=True)
+class NotJudged:
+    """What nothing was measured against, or what was not measured, and ``why``.
+
+    ``run`` is the run that it belongs to, empty for a mesh.
+    """
+
+    name: str
+    why: Phrase
+    run: str = ""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class ClearanceResult:
     """The answer for a job: ``every`` m one row; ``open_meshes`` by name have no inside.
@@ -120,7 +134,8 @@ class ClearanceResult:
     measured; neither is the concrete of ``folded_banks``. ``bodies`` are those of the runs that are
     asked for, of all that is ``built``; ``classes`` are the meshes that all was measured against.
     ``site`` says where each mesh lies, and which cannot; ``unplaced`` why the equipment of a run
-    stands nowhere.
+    stands nowhere. ``unknown`` are the stations (m) of each bank where the ground is not known: its
+    concrete is measured there all the same.
     """
 
     job: Job
@@ -136,6 +151,7 @@ class ClearanceResult:
     classes: tuple[Meshes, ...] = ()
     unplaced: tuple[tuple[str, str], ...] = ()
     built: tuple[Built, ...] = ()
+    unknown: tuple[tuple[str, tuple[tuple[float, float], ...]], ...] = ()
 
     @property
     def all(self) -> tuple[RunClearance | BodyClearance, ...]:
@@ -143,19 +159,36 @@ class ClearanceResult:
         return (*self.runs, *self.ducts, *self.bodies)
 
     @property
-    def not_judged(self) -> tuple[Finding, ...]:
-        """The meshes that cannot stand where they were read; nothing is measured against them."""
-        return tuple(mesh.finding for mesh in self.site if mesh.finding is not None)
+    def not_judged(self) -> tuple[NotJudged, ...]:
+        """All that a clash could hide in: meshes, ducts, concrete and equipment not measured."""
+        if self.nothing:
+            return ()
+        found = [
+            NotJudged(f"mesh {mesh.name}", mesh.finding.fix)
+            for mesh in self.site
+            if mesh.finding is not None
+        ]
+        asked = {run.run.name for run in self.runs}
+        for names, what, why in (
+            (self.blocked_banks, "ducts", "they have no path (see route3d bank)"),
+            (self.folded_banks, "concrete", "it is too wide for a bend (see route3d bank)"),
+        ):
+            found += [NotJudged(f"{what} of bank {n}", say(why), n) for n in names]
+        found += [
+            NotJudged(f"equipment of run {n}", say(f"not placed: {literal(why)}"), n)
+            for n, why in self.unplaced
+        ]
+        return tuple(one for one in found if not one.run or one.run in asked)
 
     @property
     def stops(self) -> bool:
-        """True where something clashes or is too near, or a mesh could not be judged."""
+        """True where something clashes or is too near, or could not be judged."""
         return bool(self.not_judged) or any(one.stops for one in self.all)
 
     @property
     def nothing(self) -> bool:
         """True where there is nothing to measure against."""
-        return not self.not_judged and not any(one.met for one in self.all)
+        return all(mesh.judged for mesh in self.site) and not any(one.met for one in self.all)
 
 
 def evaluate_clearance(
@@ -193,6 +226,7 @@ def evaluate_clearance(
     bodies = _bodies(around, {job.runs[i].name for i in asked})
     loose = [m.names[k] for m in classes for k in np.unique(m.owner[~m.closed])]
     triangles = sum(len(m.faces) for m in meshes)
+    unknown = _unknown(job, paths, grade)
     return ClearanceResult(
         job=job,
         runs=runs,
@@ -207,7 +241,17 @@ def evaluate_clearance(
         classes=classes,
         unplaced=equipment.unplaced,
         built=built,
+        unknown=unknown,
     )
+
+
+def _unknown(
+    job: Job, paths: Sequence[Path], grade: Grade
+) -> tuple[tuple[str, tuple[tuple[float, float], ...]], ...]:
+    """The stretches of every bank in concrete outside the surface of the grade."""
+    lines = {run.name: path for run, path in zip(job.runs, paths, strict=True)}
+    found = ((b.run, stretches_outside(lines[b.run], grade)) for b in job.banks if b.cover)
+    return tuple((name, spans) for name, spans in found if spans)
 
 
 def _concrete(job: Job, paths: Sequence[Path], grade: Grade) -> tuple[list[Built], tuple[str, ...]]:
@@ -215,7 +259,7 @@ def _concrete(job: Job, paths: Sequence[Path], grade: Grade) -> tuple[list[Built
     found, folds = [], []
     for bank in job.banks:
         index = next(i for i, run in enumerate(job.runs) if run.name == bank.run)
-        body = concrete_of(bank, job.runs[index], paths[index], job.site.free_ends, grade)
+        body = concrete_of(bank, job.runs[index], paths[index], job.site, grade)
         if body is not None:
             found.append(body)
         elif bank.cover:
@@ -224,7 +268,7 @@ def _concrete(job: Job, paths: Sequence[Path], grade: Grade) -> tuple[list[Built
 
 
 def _boxes(job: Job, run: Run, path: Path) -> tuple[Built, ...]:
-    return boxes_of(run, path, job.site.free_ends)
+    return boxes_of(run, path, job.site)
 
 
 # --- one run -------------------------------------------------------------------------------------
@@ -237,8 +281,8 @@ Zones: TypeAlias = Sequence[tuple[float, float]]
 class _Around:
     """What conduits are measured against: by class, and by the number of each run.
 
-    A run with a bank about it that could be laid out is there by its ducts: on the line of the run
-    itself there may be none.
+    A run with a bank about it that could be laid out is there by its ducts, in everything: on the
+    line of the run itself there may be none.
     """
 
     job: Job
@@ -256,36 +300,36 @@ class _Around:
 def _run(around: _Around, index: int, every: float) -> RunClearance:
     run, path = around.job.runs[index], around.paths[index]
     if run.name in around.banks:
-        return _measured(around, index, path, every, others=False, itself=True)
-    return _measured(around, index, path, every, others=True, itself=True)
+        return RunClearance(run, path, (), (), ())
+    return _measured(around, index, path, every)
 
 
 def _ducts(around: _Around, index: int, every: float) -> Iterator[RunClearance]:
-    """Each duct of the bank about a run, against meshes and other runs; stations are its own."""
+    """Each duct of the bank about a run, against everything; stations are its own."""
     bank = around.banks.get(around.job.runs[index].name)
     if bank is None:
         return
-    for path, label in zip(bank.paths, bank.labels, strict=True):
-        found = _measured(around, index, path, every, others=True, itself=False)
+    for path, tubes, label in zip(bank.paths, bank.tubes, bank.labels, strict=True):
+        found = _measured(around, index, path, every, tubes)
         named = tuple(replace(f, where=f"{label}, {f.where}") for f in found.findings)
         if found.met:
             yield replace(found, findings=named, duct=label)
 
 
 def _measured(
-    around: _Around, index: int, path: Path, every: float, *, others: bool, itself: bool
+    around: _Around, index: int, path: Path, every: float, own_tubes: Tubes | None = None
 ) -> RunClearance:
-    """The line of a run, or a duct about it, against all that it is to be held against."""
+    """The line of a run, or a duct about it by its ``own_tubes``, against everything."""
     job = around.job
     run, radii = job.runs[index], outer_radii(job.runs[index])
-    own = places(run, path, job.site.free_ends)
+    own = places(run, path, job.site)
     ends = [(s - reach, s + reach) for _, s, reach in own]
     shared = {
-        i: shared_zones(own, places(other, around.paths[i], job.site.free_ends))
+        i: shared_zones(own, places(other, around.paths[i], job.site))
         for i, other in enumerate(job.runs)
-        if others and i != index
+        if i != index
     }
-    bodies = _by_place(around.bodies_for(run.name), own, run.name) if others else []
+    bodies = _by_place(around.bodies_for(run.name), own, run.name)
     every_zone = (ends, *shared.values(), *(zone for _, zone in bodies))
     edges = [edge for zone in every_zone for pair in zone for edge in pair]
     bounds = _bounds(path.length, every, edges)
@@ -306,9 +350,9 @@ def _measured(
             measured.append(made)
         elif made.met.clashes or made.met.short:  # its own machine is always near
             measured.append(only_near(made))
-    if itself:
-        own_way = from_itself(path, radii, job, around.tubes[index], bounds, at_end)
-        measured += [own_way] if own_way is not None else []
+    tubes = around.tubes[index] if own_tubes is None else own_tubes
+    own_way = from_itself(path, radii, job, tubes, bounds, at_end)
+    measured += [own_way] if own_way is not None else []
     met = tuple(m.met for m in measured)
     findings = worst_first(tuple(f for m in met for f in check_met(m)))
     return RunClearance(run, path, met, _rows(bounds, measured), findings)
@@ -377,7 +421,7 @@ def _with_conduits(body: Built, around: _Around, names: Container[str]) -> list[
     for i, run in enumerate(around.job.runs):
         if run.name in names or run.name == body.run:
             continue
-        own = places(run, around.paths[i], around.job.site.free_ends)
+        own = places(run, around.paths[i], around.job.site)
         zone = shared_zones(own, list(body.places))
         ducts = around.banks.get(run.name)
         lines = (around.paths[i],) if ducts is None else ducts.paths

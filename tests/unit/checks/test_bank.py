@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
-from route3d.checks.bank import check_bank
+from route3d.checks.bank import check_bank, least_earth
 from route3d.checks.finding import Finding
 from route3d.geometry.fillet import route_path
-from route3d.geometry.grade import Grade
+from route3d.geometry.grade import Grade, grade_through
 from route3d.geometry.rmf_frames import frames
 from route3d.model import Bank, Conduit, Practice
 from route3d.units import render
@@ -71,6 +73,31 @@ def test_earth_over_a_slope_is_measured_upright() -> None:
     found = {f.rule: f for f in check_bank(BANK, run, Practice(), path, frames(path), Grade())}
     half = (2 * OUTER + 8 * INCH) / 2
     assert found["earth cover"].demand == pytest.approx(1 - half / 0.8660254, abs=1e-6)
+
+
+def test_earth_on_a_cross_slope_is_the_least_over_the_width() -> None:
+    """Ground z = 0.1 y over a bank along x at z = -1.5: thinnest over its right edge, y = -w/2."""
+    corners = [(x, y, 0.1 * y) for x in (-9.0, 70.0) for y in (-20.0, 20.0)]
+    run = jobs.run(lay(at((0, 0, -1.5)), at((60, 0, -1.5)), conduits=DUCT))
+    path = route_path(run.route)
+    grade = grade_through(np.array(corners))
+    least = least_earth(BANK, run, path, frames(path), grade)
+    wide, high = 3 * OUTER + 10 * INCH, 2 * OUTER + 8 * INCH
+    assert least is not None and least[0] == pytest.approx(1.5 - high / 2 - 0.1 * wide / 2)
+
+
+@pytest.mark.parametrize("depth", [1.5, 0.4])
+def test_earth_is_not_judged_where_the_ground_is_not_known(depth: float) -> None:
+    """The surface ends at x = 45 m of 60: no "ok"; what is too thin before that is said as well."""
+    corners = [(x, y, 0.0) for x in (-9.0, 45.0) for y in (-20.0, 20.0)]
+    run = jobs.run(lay(at((0, 0, -depth)), at((60, 0, -depth)), conduits=DUCT))
+    path, grade = route_path(run.route), grade_through(np.array(corners))
+    checked = check_bank(BANK, run, Practice(), path, frames(path), grade)
+    earth = [f for f in checked if f.rule == "earth cover"]
+    assert {f.severity for f in earth} == {"caution"}
+    assert len(earth) == (1 if depth > 1 else 2)
+    assert render(earth[0].fix, "SI").startswith("not judged at station 45.00 m to 60.00 m")
+    assert math.isnan(earth[0].demand) and earth[0].limit == pytest.approx(18 * INCH)
 
 
 def test_a_riser_out_of_the_ground_is_not_short_of_earth() -> None:

@@ -41,6 +41,28 @@ def test_a_duct_that_breaks_a_limit_ends_in_1(
     assert "stop: cable bend radius" in capsys.readouterr().out
 
 
+def test_earth_cover_that_cannot_be_judged_is_no_pass(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A surface that ends on the way: the verdict is not "ok" where a rule requires cover."""
+    surface = "[site]\ngrade = [[-50, -50, 0], [60, -50, 0], [60, 50, 0], [-50, 50, 0]]\n[practice]"
+    short = model(tmp_path, ("[practice]", surface))
+    assert run(short) == 1
+    said = capsys.readouterr().out
+    assert "not judged at station" in said and "outside the grade surface" in said
+    assert not any(line.startswith("ok") and "earth cover" in line for line in said.splitlines())
+
+
+def test_no_table_of_published_values_where_no_rule_looks_at_a_bank(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = Path(model(tmp_path)).read_text()
+    file = tmp_path / "none.toml"
+    file.write_text(text.replace("[practice]", '[practice]\nrules = "none"', 1))
+    run(str(file))
+    assert "Bank compared with published values" not in capsys.readouterr().out
+
+
 def test_a_job_without_a_bank_says_how_to_add_one(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(YARD) == 2
     said = capsys.readouterr().err
@@ -152,7 +174,7 @@ def test_one_file_for_two_banks_is_refused(
 BUILT = (
     'cover   = "3 in"',
     """cover   = "3 in"
-ducts = ["1-2: F1", "2-3: F9"]
+ducts = ["1-2: F1"]
 spacer_interval = "8 ft"
 trench_side = "6 in"
 bedding = "3 in\"""",
@@ -163,7 +185,6 @@ def test_what_is_built_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str
     book, table = tmp_path / "b.xlsx", tmp_path / "p.csv"
     assert run(model(tmp_path, BUILT), "--xlsx", str(book), "--pieces", str(table)) == 0
     out = capsys.readouterr().out
-    assert "Not in this file, so not checked: F9" in out
     assert "Spacers: 38 stations, each for 6 ducts, at most 8.0 ft apart" in out
     assert "governed by local code and licensed practice" in " ".join(out.split())
     # Two columns at 48 in less and more 7.5 in, and the middle one.

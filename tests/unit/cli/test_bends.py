@@ -46,7 +46,7 @@ def test_files_of_both_kinds_at_once(bends: Call, tmp_path: Path) -> None:
     assert ended.code == 0
     assert ended.err == f"wrote {table}\nwrote {book}\n"
     assert "radius (in)" in table.read_text()
-    assert "radius (in)" in [c.value for c in openpyxl.load_workbook(book)["N1"][3]]
+    assert "radius (in)" in [c.value for row in openpyxl.load_workbook(book)["N1"] for c in row]
 
 
 def test_strips_and_labels_on_paper_of_the_units(bends: Call, tmp_path: Path) -> None:
@@ -83,6 +83,8 @@ def test_a_run_without_bends_has_no_strips(bends: Call, tmp_path: Path) -> None:
 def test_what_would_make_it_pass_follows_the_schedule(bends: Call) -> None:
     ended = bends(YARD)
     assert ended.code == 1
+    stop, first = ended.out.index("Stop: sidewall pressure"), ended.out.index("Y1-B01")
+    assert ended.out.index("Run Y1") < stop < ended.out.index("Remedies follow") < first
     assert ended.out.index("Between pull points") < ended.out.index("Remedies, least effort first")
     assert "Remedies, least effort first" not in bends(ROOF).out
 

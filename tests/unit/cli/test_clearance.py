@@ -11,6 +11,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
+from route3d.cli.check import check
 from route3d.cli.clearance import clearance
 from route3d.errors import InputError
 from tests.support.clearance_jobs import box, run_text, write_job
@@ -20,6 +21,8 @@ WALL = '[site]\ncontext = [{ file = "wall.stl", units = "m" }]\n'
 
 app = typer.Typer(pretty_exceptions_enable=False)
 app.command()(clearance)
+checks = typer.Typer(pretty_exceptions_enable=False)
+checks.command()(check)
 
 
 def call(*arguments: object) -> tuple[int, str]:
@@ -44,6 +47,8 @@ def test_a_clash_ends_with_1_and_is_told_with_station_and_depth(through: Path) -
     assert code == 1
     assert "19.75 m" in text and "70.0 mm" in text and "wall.stl" in text
     assert "opening with a sleeve" in text and "inside a closed surface" in text
+    checked = CliRunner().invoke(checks, [str(through)]).stdout  # which finds no clashes
+    assert "plausible" in checked and "Run route3d clearance for clashes" in checked
 
 
 def test_a_duct_that_clashes_where_its_run_does_not_is_told(tmp_path: Path) -> None:
@@ -54,12 +59,12 @@ def test_a_duct_that_clashes_where_its_run_does_not_is_told(tmp_path: Path) -> N
     table = tmp_path / "rows.csv"
     code, text = call(model, "--csv", table)
     assert code == 1
-    run, ducts = text.split("Ducts of the bank of run A:")
-    assert "No clash" in run
+    _, ducts = text.split("Ducts of the bank of run A:")
+    assert "Verdict: 1 stop (1 clash)." in text
     assert re.search(r"duct row 1, column \d +the building.* clash", ducts)
     assert "20.0 mm" in ducts
     names = [row[0] for row in csv.reader(table.read_text(encoding="utf-8").splitlines())]
-    assert {"A", "A, duct row 1, column 1", "A, duct row 1, column 2"} <= set(names)
+    assert {"A, duct row 1, column 1", "A, duct row 1, column 2"} == set(names) - {"run"}
     told = json.loads(call(model, "--json")[1])
     assert [d["against"][0]["verdict"] for d in told["ducts"]].count("clash") == 1
 
@@ -67,7 +72,8 @@ def test_a_duct_that_clashes_where_its_run_does_not_is_told(tmp_path: Path) -> N
 def test_clear_of_everything_ends_with_0(beside: Path) -> None:
     code, text = call(beside)
     assert code == 0
-    assert "No clash. All required clearances are met." in text and "930.0 mm" in text
+    assert "Conduit of run A: no clash" in text and "930.0 mm" in text
+    assert text.endswith("Verdict: no clash, all required clearances are met.\n")
 
 
 def test_the_least_required_clearance_decides(beside: Path) -> None:
@@ -86,8 +92,9 @@ def test_the_least_required_clearance_decides(beside: Path) -> None:
 
 def test_one_run_and_no_mesh_leave_nothing_to_measure(tmp_path: Path) -> None:
     model = write_job(tmp_path, STRAIGHT)
-    code, text = call(model)
-    assert code == 0 and "Nothing to measure against" in text
+    for more in ([], ["--by", "zone"]):
+        code, text = call(model, *more)
+        assert code == 0 and "Nothing to measure against" in text and "no clash" not in text.lower()
     code, text = call(model, "--json")
     assert code == 0 and json.loads(text)["nothing_to_measure_against"] is True
 
@@ -147,7 +154,7 @@ def test_a_building_in_other_units_is_not_judged_and_stops(tmp_path: Path) -> No
     column = box((300, 300, 3000), (20e3, 190, 0))  # its face at y = 40 mm, the conduit's at 70 mm
     model = write_job(tmp_path, STRAIGHT, WALL, {"wall.stl": column})
     code, text = call(model)
-    assert code == 1 and "No clash" not in text
+    assert code == 1 and "no clash" not in text.lower()
     assert "not judged: wall.stl" in text and 'units = "mm" would bring it to the routes' in text
     assert "19,850.00 to 20,150.00 m" in text  # its extents, in the unit of the job
     found = json.loads(call(model, "--json")[1])["meshes"][0]

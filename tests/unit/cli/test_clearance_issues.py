@@ -18,12 +18,14 @@ import typer
 from PIL import Image
 from typer.testing import CliRunner
 
+from route3d.api import building_meshes
 from route3d.cli.clearance import clearance
 from route3d.errors import InputError
 from route3d.formats.bcf import NO_DATE, bcf_bytes, created
 from route3d.model.origin import TitleBlock
 from route3d.modelfile.read import load
-from route3d.planning.clearance.issues import close_up, issues
+from route3d.planning.clearance.close_up import Surroundings, close_up
+from route3d.planning.clearance.issues import issues
 from route3d.planning.clearance.job import evaluate_clearance
 from route3d.planning.placement.site import MeshPart, SiteMesh
 from tests.support.clearance_jobs import box, run_text, write_job
@@ -69,7 +71,7 @@ def test_by_zone_every_clash_is_numbered_with_its_place(apron: Path, tmp_path: P
     table = tmp_path / "clashes.csv"
     code, text = call(apron, "--by", "zone", "--csv", table)
     assert code == 1
-    assert "Below quay: 2 clashes, 0 too close" in text
+    assert "Below quay: 2 clashes" in text and "Verdict: 2 stops (2 clashes)." in text
     rows = list(csv.DictReader(io.StringIO(table.read_text(encoding="utf-8"))))
     assert [(r["what"], r["against"], r["verdict"]) for r in rows] == [
         ("run B", "concrete of bank A", "clash"),
@@ -100,7 +102,8 @@ def test_a_caution_alone_ends_with_0_and_is_still_told(apron: Path) -> None:
     text = text.replace("least = 600", "least = 800").replace("[20, -9, -0.8]", "[20, 3, -0.8]")
     apron.write_text(text, encoding="utf-8")
     code, told = call(apron, "--by", "zone")
-    assert code == 0 and "Below quay: 0 clashes, 1 too close" in told
+    assert code == 0 and "Below quay: 1 too close" in told
+    assert "caution: by the model file" in told and "Verdict: 1 caution (1 too close)." in told
 
 
 @pytest.mark.parametrize(
@@ -126,6 +129,79 @@ def test_a_pair_twice_and_a_storey_twice_are_refused(apron: Path) -> None:
     with pytest.raises(InputError) as caught:
         call(apron)
     assert len(caught.value.problems) == 3
+
+
+def test_concrete_is_measured_where_the_ground_is_not_known(apron: Path) -> None:
+    """The surface of the grade ends at x = 5; the wall at x = 10 stands in the concrete."""
+    text = apron.read_text(encoding="utf-8").replace("[20, -9, -0.8]", "[20, 3, -0.8]")
+    grade = "[site]\ngrade = [[-9, -9, 0], [5, -9, 0.1], [5, 9, 0.1], [-9, 9, 0]]"
+    apron.write_text(text.replace("[site]", grade), encoding="utf-8")
+    for more in ([], ["--by", "zone"]):
+        code, told = call(apron, *more)
+        assert code == 1 and "Verdict: 1 stop (1 clash)." in told
+        assert "the ground is not known: concrete of bank A" in " ".join(told.split())
+    data = json.loads(call(apron, "--json")[1])
+    assert [i["what"] for i in data["issues"]] == ["concrete of bank A"]
+    ((start, end),) = data["ground_unknown"][0]["stations_m"]
+    assert (start, end) == pytest.approx((5, 40))
+
+
+def test_the_line_of_a_run_in_a_bank_is_measured_nowhere(apron: Path) -> None:
+    """A hanger of 40 mm on the line of the run, between its ducts: without concrete it is clear."""
+    hanger = box((1, 0.04, 0.04), (10, 0, -1))
+    (apron.parent / "wall.stl").write_bytes(hanger.export(file_type="stl"))
+    text = apron.read_text(encoding="utf-8").replace("[20, -9, -0.8]", "[20, 3, -0.8]")
+    apron.write_text(text.replace("cover = 75", "cover = 0"), encoding="utf-8")
+    for more in ([], ["--by", "zone"]):
+        code, told = call(apron, *more)
+        assert code == 0 and "Verdict: no clash, all required clearances are met." in told
+    data = json.loads(call(apron, "--json")[1])
+    assert not data["issues"] and not data["stops"]
+    least = min(d["against"][0]["least"]["clearance_m"] for d in data["ducts"])
+    assert least == pytest.approx(0.1 - 0.07 - 0.02, abs=1e-5)
+
+
+def test_what_is_not_judged_is_in_every_report(apron: Path, tmp_path: Path) -> None:
+    far = box((5, 5, 5), (40_000, 0, 0))
+    (apron.parent / "wall.stl").write_bytes(far.export(file_type="stl"))
+    text = apron.read_text(encoding="utf-8").replace("[20, -9, -0.8]", "[20, 3, -0.8]")
+    apron.write_text(text, encoding="utf-8")
+    out, rows, zones = (tmp_path / name for name in ("c.bcf", "rows.csv", "zones.csv"))
+    default = call(apron, "--csv", rows)
+    zone = call(apron, "--by", "zone", "--csv", zones, "--bcf", out)
+    for code, told in (default, zone):
+        assert code == 1 and "no clash" not in told.lower()
+        assert "not judged: wall.stl" in told and "Not judged: mesh wall.stl." in told
+    for path in (rows, zones):
+        lines = csv.DictReader(io.StringIO(path.read_text(encoding="utf-8")))
+        (line,) = (r for r in lines if r["verdict"] == "not judged")
+        assert "wall.stl" in line.get("nearest", "") + line.get("what", "")
+        assert "units or frame appear wrong" in line["why"]
+    with zipfile.ZipFile(out) as source:
+        (name,) = (n for n in source.namelist() if n.endswith("markup.bcf"))
+        topic = ElementTree.fromstring(source.read(name)).find("Topic")
+    assert topic is not None and topic.get("TopicType") == "Not judged"
+    in_order(topic, TOPIC)
+    assert "units or frame appear wrong" in topic.findtext("Description", "")
+    (told,) = json.loads(call(apron, "--json")[1])["not_judged"]
+    assert told["name"] == "mesh wall.stl"
+
+
+def test_the_gap_of_what_is_too_close_is_seen(apron: Path) -> None:
+    """Between the concrete and the pipe over it: 755 mm, plumb, from where neither hides it."""
+    job = load(apron)
+    asked = tuple(replace(c, least=0.8) for c in job.site.clearances)
+    job = replace(job, site=replace(job.site, clearances=asked))
+    result = evaluate_clearance(job, building_meshes(job))
+    (close,) = (i for i in issues(result) if i.verdict == "close")
+    view = close_up(close, Surroundings(result))
+    assert view.gap is not None and not view.hidden
+    one, other = view.gap
+    assert (one[2], other[2]) == pytest.approx((-0.855, -0.1), abs=1e-4)
+    assert other - one == pytest.approx([0, 0, 0.755], abs=1e-4)
+    assert abs(view.forward[2]) < 0.8
+    ahead = (view.gap - view.eye) @ view.forward
+    assert (ahead > 0).all()
 
 
 # --- BCF, by the rules of its schema --------------------------------------------------------------
@@ -250,13 +326,15 @@ def test_an_element_of_a_building_is_in_the_bcf_file_by_its_guid(apron: Path) ->
     result = evaluate_clearance(job, (mesh,))
     found = issues(result)
     assert [i.zone for i in found] == ["ground floor"] * 2 and found[0].guids == (guid,)
-    views = [close_up(issue, result) for issue in found]
+    views = [close_up(issue, Surroundings(result)) for issue in found]
     first, second = read_bcf(bcf_bytes(found, views, job, "SI", {}))
     assert first["elements"] == [guid] and first["picture"] is None
     assert first["guid"] != second["guid"]
     assert "EXAMPLE VALUES, not confirmed: cable.phase" in str(first["text"])
     assert (first["date"], first["author"]) == ("2026-03-14T00:00:00Z", "R. Quay")
-    assert created(replace(job, document=TitleBlock(date="14 March"))) == NO_DATE
+    dates = ("14 March 2026", "March 14, 2026", "14 March", "03/04/2026")
+    made = [created(replace(job, document=TitleBlock(date=date))) for date in dates]
+    assert made == ["2026-03-14T00:00:00Z"] * 2 + [NO_DATE] * 2
     # the camera stands where the column does not hide the place: before its own face
     for issue, view in zip(found, views, strict=True):
         face = math.copysign(1.0, issue.point[0] - 30)

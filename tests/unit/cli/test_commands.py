@@ -295,7 +295,7 @@ def test_files_are_written_over_and_told_on_standard_error(route3d_: Call, tmp_p
     assert ended.err == f"wrote {svg}\n"
     assert json.loads(ended.out) and svg.read_text().startswith("<svg")
     assert route3d_("bends", ROOF, "--csv", table).code == 0
-    assert table.read_text().startswith("run,bend,at,station (m)")
+    assert table.read_text().startswith("run,bend,at,station (mm)")
 
 
 def test_new_writes_a_model_that_passes(route3d_: Call, tmp_path: Path) -> None:

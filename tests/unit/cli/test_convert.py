@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 import typer
 
@@ -166,6 +167,8 @@ def test_layers_of_a_file_without_any_are_refused(call: Call, tmp_path: Path, ki
     call(YARD, tmp_path / f"y.{kind}")
     code, _, err = call(tmp_path / f"y.{kind}", tmp_path / "o.dxf", "--layer", "NOPE")
     assert code == 2 and "has no layers, but 'NOPE' was requested" in err
+    code, _, err = call(tmp_path / f"y.{kind}", tmp_path / "o.dxf", "--class", "IfcPipeSegment")
+    assert code == 2 and "has no classes, but 'IfcPipeSegment' was requested" in err
 
 
 def test_columns_units_origin_and_bend_come_from_options(call: Call, tmp_path: Path) -> None:
@@ -388,3 +391,57 @@ def test_one_bad_corner_of_ten_runs_costs_no_other(call: Call, tmp_path: Path) -
     code, out, err = call(file, made)
     assert code == 1 and "1 sharp" in out and "Traceback" not in err
     assert len(load(made).runs) == 11  # the run of the corner goes on as its second part
+
+
+def test_a_winding_survey_is_one_run(call: Call, tmp_path: Path) -> None:
+    """At its inflections it is nearly straight, with arcs of more than a kilometer."""
+    x = np.arange(0, 400, 0.5)
+    rows = np.column_stack((x, 20 * np.sin(x * np.pi / 100), 2 * np.sin(x * np.pi / 250)))
+    np.savetxt(tmp_path / "s.csv", rows, "%.4f", ",", header="x (m),y (m),z (m)", comments="")
+    code, out, err = call(tmp_path / "s.csv", tmp_path / "s.toml")
+    assert code == 0, err
+    assert "elements" not in out and "part" not in out
+    (run,) = load(tmp_path / "s.toml").runs
+    assert max(v.bend for v in run.route.vertices) > 1000
+    assert [bool(v.access) for v in run.route.vertices].count(True) == 2
+
+
+def test_a_walk_with_a_receiver_is_told_to_scatter(call: Call, tmp_path: Path) -> None:
+    off = np.random.default_rng(4).normal(0, (0.02, 0.02, 0.04), (200, 3))
+    s = np.arange(200) * 0.5
+    rows = np.column_stack((np.minimum(s, 50), np.maximum(s - 50, 0), 0 * s)) + off
+    np.savetxt(tmp_path / "s.csv", rows, "%.3f", ",", header="x (m),y (m),z (m)", comments="")
+    code, out, _ = call(tmp_path / "s.csv", tmp_path / "s.toml")
+    first = out.splitlines()[out.splitlines().index("guessed:") + 1]
+    assert code == 1 and first.startswith("  s: points scatter by about ")
+    limit = first.partition("--tolerance ")[2]
+    code, out, _ = call(tmp_path / "s.csv", tmp_path / "o.toml", "--tolerance", limit)
+    assert code == 0 and "s: 200 points that scatter by about " in out
+    corner = load(tmp_path / "o.toml").runs[0].route.vertices[1].point
+    assert len(load(tmp_path / "o.toml").runs[0].route.vertices) == 3
+    assert corner == pytest.approx((50, 0, 0), abs=0.02)
+
+
+def test_corners_that_take_an_elbow_are_guessed_in_every_format(call: Call, tmp_path: Path) -> None:
+    (tmp_path / "s.csv").write_text("x (m),y (m),z (m)\n0,0,0\n9,0,0\n9,9,0\n")
+    for suffix in ("csv", "dxf", "ifc", "geojson", "xml"):
+        file = tmp_path / f"s.{suffix}"
+        if suffix != "csv":
+            call(tmp_path / "s.csv", file)
+        code, out, err = call(file, tmp_path / f"{suffix}.toml")
+        assert code == 0, (suffix, out, err)
+        assert "elements: 1 guessed" in out and "takes the standard elbow" in out, suffix
+
+
+def test_parts_of_a_run_meet_at_a_named_break(call: Call, tmp_path: Path) -> None:
+    (tmp_path / "s.csv").write_text("x (m),y (m),z (m)\n0,0,0\n9,0,0\n9,0.06,0\n0,0.06,0\n")
+    code, out, _ = call(tmp_path / "s.csv", tmp_path / "s.toml")
+    assert code == 1
+    runs = load(tmp_path / "s.toml").runs
+    ends = [(r.route.vertices[0].name, r.route.vertices[-1].name) for r in runs]
+    assert ends == [("", "break 1"), ("break 1", "break 2"), ("break 2", "")]
+    lines = [line for line in out.splitlines() if "reel and machine access assumed" in line]
+    assert len(lines) == 1  # one line for the file
+    rows = [line for line in out.splitlines() if line.startswith("  sharp")]
+    assert "the bend at point 3 needs" in rows[1] and "of straight to break 1" in rows[1]
+    assert "goes on as its next part from break 2" in rows[1]

@@ -161,3 +161,33 @@ def test_ways_that_there_are_not(
 ) -> None:
     assert main(["plan", *arguments]) == 2
     assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", ["plan", "check", "tension"])
+def test_a_mesh_in_other_units_is_left_out_of_placement_and_named(
+    command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Read in millimeters the switchroom is 1000 times too small: as if it were not there."""
+    text = (MODELS / "roof_drop.toml").read_text(encoding="utf-8")
+    given = 'context = ["basement_switchroom.glb"]'
+    assert given in text
+    if command == "tension":  # remedies are planned among the meshes where a limit is exceeded
+        text = text.replace("sidewall_limit = 7300", "sidewall_limit = 100")
+    mesh = (MODELS / "basement_switchroom.glb").read_bytes()
+    (tmp_path / "basement_switchroom.glb").write_bytes(mesh)
+    model = tmp_path / "roof.toml"
+    answers = []
+    for wrong in ('context = [{ file = "basement_switchroom.glb", units = "mm" }]', ""):
+        model.write_text(text.replace(given, wrong), encoding="utf-8")
+        codes = main([command, str(model), "--json"]), main([command, str(model)])
+        assert codes[0] == codes[1]
+        said = capsys.readouterr().out
+        data, end = json.JSONDecoder().raw_decode(said)
+        answers.append((codes[0], data, said[end:]))
+    (code, found, told), (_, bare, clean) = answers
+    assert code == 1
+    assert "not judged: basement_switchroom.glb" in told and "not judged" not in clean
+    assert "left out when machines are placed" in told
+    assert found["runs"] == bare["runs"]
+    if command != "check":
+        assert [f["severity"] for f in found["not_judged"]] == ["stop"]

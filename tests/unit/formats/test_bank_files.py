@@ -70,8 +70,8 @@ def test_a_duct_as_points_and_radii_is_the_same_line(model: BankModel) -> None:
     assert route.outer_diameter == 0.12
 
 
-@pytest.mark.parametrize("system", ["US", "SI"])
-def test_ifc(model: BankModel, system: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize("unit", ["ft", "m"])
+def test_ifc(model: BankModel, unit: str, tmp_path: Path) -> None:
     import ifcopenshell
     import ifcopenshell.geom
     import ifcopenshell.util.element
@@ -80,12 +80,12 @@ def test_ifc(model: BankModel, system: str, tmp_path: Path) -> None:
     import trimesh
 
     file = tmp_path / "bank.ifc"
-    write_bank(model, file, system, FAR)
+    write_bank(model, file, unit, FAR)
     text = file.read_text()
-    write_bank(model, file, system, FAR)
+    write_bank(model, file, unit, FAR)
     assert file.read_text() == text
     held = ifcopenshell.open(str(file))
-    if system == "US":  # once: it takes seconds
+    if unit == "ft":  # once: it takes seconds
         log = ifcopenshell.validate.json_logger()
         ifcopenshell.validate.validate(held, log)
         assert log.statements == []
@@ -94,7 +94,7 @@ def test_ifc(model: BankModel, system: str, tmp_path: Path) -> None:
     told = ifcopenshell.util.element.get_psets(proxy)
     volume = told["Qto_BuildingElementProxyQuantities"]["NetVolume"]
     assert volume == pytest.approx(sum(by_hand()), rel=1e-12)
-    feet = 0.3048 if system == "US" else 1.0
+    feet = 0.3048 if unit == "ft" else 1.0
     assert told["Route3d_DuctBank"]["Width"] * feet == pytest.approx(0.5)
     (grid,) = held.by_type("IfcMapConversion")
     place = (grid.Eastings, grid.Northings, grid.OrthogonalHeight)
@@ -119,7 +119,7 @@ def test_dxf(model: BankModel, tmp_path: Path) -> None:
     import ezdxf
 
     file = tmp_path / "bank.dxf"
-    write_bank(model, file, "SI", FAR)
+    write_bank(model, file, "m", FAR)
     doc = ezdxf.readfile(file)
     assert not doc.audit().has_errors
     space = doc.modelspace()
@@ -154,7 +154,7 @@ def test_glb_and_stl(model: BankModel, tmp_path: Path) -> None:
 
     glb, stl = tmp_path / "bank.glb", tmp_path / "bank.stl"
     for file in (glb, stl):
-        write_bank(model, file, "SI", FAR)
+        write_bank(model, file, "m", FAR)
     found = volumes(glb)
     assert found["F1 duct bank"] == pytest.approx(by_hand()[0], rel=4e-4)
     assert found["F1 duct bank part 2"] == pytest.approx(by_hand()[1], rel=1e-4)
@@ -173,7 +173,7 @@ def test_glb_and_stl(model: BankModel, tmp_path: Path) -> None:
 def test_without_concrete_the_ducts_are_written(tmp_path: Path) -> None:
     bare = evaluate_bank(replace(BANK, cover=0.0), a_run(), Practice(), Grade(given=True))
     file = tmp_path / "bank.glb"
-    write_bank(bank_model(bare), file, "SI", GRID)
+    write_bank(bank_model(bare), file, "m", GRID)
     assert len(volumes(file)) == 8
 
 

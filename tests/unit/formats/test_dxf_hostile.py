@@ -34,7 +34,7 @@ IN_METERS = ReadOptions(units="m")
         ((HEAD + line(0, 0, "nan", 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
         ((HEAD + line(0, 0, "1e400", 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
         ((HEAD + line(0, 0, 1e12, 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
-        ((HEAD + line(0, 0, "abc", 9, 0, 0) + TAIL).encode(), "cannot be read as DXF"),
+        ((HEAD + line(0, 0, "abc", 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
     ],
 )
 def test_what_is_no_drawing_is_refused_in_words(content: bytes, said: str, tmp_path: Path) -> None:
@@ -150,7 +150,7 @@ def test_changed_bytes_end_in_an_error_or_a_route_never_elsewhere(
     seed: int, tmp_path: Path
 ) -> None:
     file = tmp_path / "x.dxf"
-    write_dxf([wild_route(1)], file, "SI")
+    write_dxf([wild_route(1)], file, "m")
     data = bytearray(file.read_bytes())
     start = data.index(b"ENTITIES")
     draw = np.random.default_rng(seed)
@@ -168,7 +168,7 @@ def test_faults_read_over_are_told_and_not_printed(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     file = tmp_path / "x.dxf"
-    write_dxf([wild_route(1)], file, "SI")
+    write_dxf([wild_route(1)], file, "m")
     doc = ezdxf.readfile(file)
     first, second = list(doc.modelspace().query("LINE"))[:2]
     text = file.read_text(encoding="utf-8")

@@ -12,9 +12,10 @@ import pytest
 from ezdxf.math import OCS, UCS, Matrix44, Vec3
 
 from route3d.errors import InputError
-from route3d.formats.catalog import read_routes
+from route3d.formats.catalog import read_routes, written_said
 from route3d.formats.dxf.reading import read_dxf
-from route3d.formats.exchange import ReadOptions
+from route3d.formats.dxf.writing import write_dxf
+from route3d.formats.exchange import ExchangeRoute, ReadOptions
 from tests.support.drawings import CONDUIT, LINE, PLANES, elbow, elbow_vertices, read
 from tests.support.wild_routes import wild_route
 
@@ -30,7 +31,7 @@ def test_lines_and_arcs_of_any_plane_make_one_route(plane: str, tmp_path: Path) 
     assert route.name == "CONDUIT"
     assert route.points == pytest.approx(np.array([tuple(p) for p in elbow_vertices(ucs)]))
     assert route.radii == pytest.approx([0, 2, 0], abs=CLOSE)
-    assert "route CONDUIT: 3 pieces joined, 1 bend drawn as arcs, 1 piece reversed" in (
+    assert "route CONDUIT: 3 pieces joined, 1 bend drawn as an arc, 1 piece reversed" in (
         reading.used
     )
 
@@ -159,7 +160,7 @@ def test_what_is_not_used_is_counted_by_type_and_layer(tmp_path: Path) -> None:
         "layer CONDUIT: 3 3DFACE, 1 ELLIPSE (closed: a route must have two ends), 1 LINE (" in said
     )
     assert "3DFACE: a solid or surface has no centerline: draw lines and arcs" in said
-    assert "layer NOTES: 1 CIRCLE, 1 TEXT" in said
+    assert "layer NOTES: 1 CIRCLE (closed: a route must have two ends), 1 TEXT" in said
     assert "sheet Layout1: 1 entity, not in model space" in said
 
 
@@ -250,3 +251,28 @@ def test_the_origin_is_taken_off_in_the_units_of_the_file(tmp_path: Path) -> Non
     )  # fmt: skip
     expected = np.array([(0, 0, 10), (0, 100, 10)]) * 0.3048
     assert reading.routes[0].points == pytest.approx(expected)
+
+
+def test_labels_lie_apart_and_those_left_out_are_told(tmp_path: Path) -> None:
+    """As a viewer draws them: no text of a winding line on another, nor on that of a riser."""
+    x = np.arange(120.0)
+    waves = np.column_stack((2 * x, np.where(x % 2 < 1, 0.0, 2.0), 0 * x))
+    radii = np.concatenate(([0.0], np.full(118, 0.5), [0.0]))
+    riser = np.array([(0, 90, 0), (90, 90, 0), (90, 90, 12), (200, 90, 12)], dtype=float)
+    routes = [ExchangeRoute("W", waves, radii), ExchangeRoute("R", riser, np.array([0, 1, 1, 0]))]
+    file = tmp_path / "w.dxf"
+    write_dxf(routes, file, "SI")
+    texts = list(ezdxf.readfile(file).modelspace().query("TEXT"))
+    boxes = []
+    for text in texts:
+        (left, low, _), high = text.dxf.insert, text.dxf.height
+        boxes.append((left, low, left + 0.6 * high * len(text.dxf.text), low + high))
+    for i, (a, b, c, d) in enumerate(boxes):
+        for e, f, g, h in boxes[:i]:
+            assert c <= e or g <= a or d <= f or h <= b
+    bends = [t for t in texts if t.dxf.text.startswith("bend ")]
+    (said,) = written_said(routes, file, "SI")
+    assert said == f"{120 - len(bends)} labels of bends left out: too close to others to be read"
+    assert {"bend 1", "bend 2"} <= {
+        t.dxf.text.partition(":")[0] for t in bends if t.dxf.layer == "R labels"
+    }

@@ -32,15 +32,15 @@ MODELS = sorted((Path(route3d.__file__).parents[1] / "models").glob("*.toml"))
 BOTH_WAYS = sorted(set(READABLE) & set(WRITABLE) - {".toml"})
 
 
-@pytest.mark.parametrize("system", ["US", "SI"])
+@pytest.mark.parametrize("unit", ["ft", "m"])
 @pytest.mark.parametrize("suffix", BOTH_WAYS)
 @pytest.mark.parametrize("model", MODELS, ids=lambda m: m.stem)
 def test_every_demo_comes_back_from_every_format(
-    tmp_path: Path, model: Path, suffix: str, system: str
+    tmp_path: Path, model: Path, suffix: str, unit: str
 ) -> None:
     routes = read_routes(model, ReadOptions()).routes
     file = tmp_path / f"out{suffix}"
-    write_routes(routes, file, system)
+    write_routes(routes, file, unit)
     back = read_routes(file, ReadOptions()).routes
     for route, again in zip(routes, back, strict=True):
         assert again.name == route.name
@@ -81,14 +81,14 @@ def with_all_there_is_to_tell() -> ExchangeRoute:
     )
 
 
-@pytest.mark.parametrize("system", ["US", "SI"])
+@pytest.mark.parametrize("unit", ["ft", "m"])
 @pytest.mark.parametrize("suffix", BOTH_WAYS)
 def test_conduits_and_boxes_come_back_from_every_format(
-    tmp_path: Path, suffix: str, system: str
+    tmp_path: Path, suffix: str, unit: str
 ) -> None:
     route = with_all_there_is_to_tell()
     file = tmp_path / f"out{suffix}"
-    write_routes([route], file, system)
+    write_routes([route], file, unit)
     reading = read_routes(file, ReadOptions())
     (again,) = reading.routes
     assert again.points == pytest.approx(route.points, abs=1e-6)
@@ -133,7 +133,10 @@ def test_bends_that_do_not_fit_are_told_with_the_run(tmp_path: Path) -> None:
     (corner,) = reading.elements
     assert (corner.state, corner.run, corner.name) == ("sharp", "berth", "point 2")
     assert corner.at == (1, 0, 0)
-    assert "a bend of 3 m does not fit: the bends at point 1 and point 2 need" in corner.said
+    assert (
+        "a bend of 3 m does not fit: the bend at point 2 needs 3.000 m of straight to point 1"
+        in corner.said
+    )
     assert "the maximum radius that fits at point 2 is 1.000 m" in corner.said
     assert reading.routes[0].path().length == pytest.approx(10)
 

@@ -12,13 +12,16 @@ import mpmath
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import route3d
 from route3d.cli.main import main
 from route3d.errors import InputError
 from route3d.formats.catalog import read_routes, write_routes
 from route3d.formats.exchange import ExchangeRoute, ImportedRoutes, ReadOptions, routes_of
-from route3d.formats.geojson import departure, east_north, read_geojson, write_geojson
+from route3d.formats.geojson import departure, read_geojson, write_geojson
+from route3d.geometry.tangent_plane import TangentPlane, plane_of, to_degrees, to_plane
 from route3d.geometry.utm import Zone, to_grid, zone_at, zone_of
 from route3d.model.site import Frame
 from route3d.modelfile.read import loads
@@ -49,7 +52,7 @@ def test_a_step_north_is_the_arc_of_the_meridian() -> None:
     e2 = f * (2 - f)
     low, high = (mpmath.radians(d) for d in (47.6, 47.609))
     arc = mpmath.quad(lambda p: a * (1 - e2) / (1 - e2 * mpmath.sin(p) ** 2) ** 1.5, [low, high])
-    there = east_north(np.array([[*PIER, 3.0], [PIER[0], 47.609, 3.0]]), np.array([*PIER, 3.0]))
+    there = to_plane(np.array([[*PIER, 3.0], [PIER[0], 47.609, 3.0]]), TangentPlane(*PIER))
     # 1 km on a sphere of 6,378 km: the plane shortens the arc by s³/6R² = 4 µm, and 3 m of height
     # lengthen it by 3/6378137 of itself, 0.47 mm.
     assert there[1, 1] == pytest.approx(float(arc) * (1 + 3 / 6378137), abs=2e-5)
@@ -59,7 +62,7 @@ def test_a_step_north_is_the_arc_of_the_meridian() -> None:
 def test_a_step_east_is_the_arc_of_the_parallel() -> None:
     radius = 6378137 / math.sqrt(1 - 0.00669437999014 * math.sin(math.radians(47.6)) ** 2)
     arc = radius * math.cos(math.radians(47.6)) * math.radians(0.001)
-    there = east_north(np.array([[*PIER, 0.0], [-122.339, 47.6, 0.0]]), np.array([*PIER, 0.0]))
+    there = to_plane(np.array([[*PIER, 0.0], [-122.339, 47.6, 0.0]]), TangentPlane(*PIER))
     assert there[1, 0] == pytest.approx(arc, abs=1e-6)
 
 
@@ -68,14 +71,14 @@ def test_degrees_become_meters_from_the_first_point(tmp_path: Path) -> None:
     route = reading.routes[0]
     assert route.points[0] == pytest.approx([0, 0, 2.5], abs=1e-6)
     assert route.points[1] == pytest.approx([75.2, 0, -1.0], abs=0.01)
-    assert "plane touching WGS 84" in reading.guessed[0]
+    assert "the WGS 84 tangent plane at -122.34, 47.6" in reading.guessed[0]
     assert "within 0.1 mm" in reading.guessed[0]
 
 
 def test_lines_without_altitude_lie_at_0_and_it_is_told(tmp_path: Path) -> None:
     reading = read(tmp_path, line(PIER, [-122.339, 47.6]))
     assert reading.routes[0].points[:, 2].tolist() == [0, 0]
-    assert "z is 0 for 1 line" in reading.guessed[0]
+    assert "z is 0 for 1 line" in reading.guessed[-1]
 
 
 def test_local_numbers_are_not_taken_for_degrees(tmp_path: Path) -> None:
@@ -212,9 +215,9 @@ def test_a_faceted_bend_is_an_arc_again(tmp_path: Path) -> None:
         ('{"type": "LineString", "coordinates": 7}', "a line requires two points"),
         ('{"type": "LineString", "coordinates": [[0, 0, 1e300], [0, 0, 1]]}', "an altitude"),
         ('{"type": "LineString"}', "a line requires two points"),
-        ('{"type": "MultiLineString"}', "without coordinates"),
+        ('{"type": "MultiLineString"}', "no coordinates"),
         ('{"type": "FeatureCollection", "features": 3}', "without features"),
-        ('{"type": "FeatureCollection", "features": [3]}', "has the feature 3"),
+        ('{"type": "FeatureCollection", "features": [3]}', "3 is no feature"),
         ('{"type": "FeatureCollection", "features": []}', "has no line"),
         ('{"type": "LineString", "coordinates": [[0, 0], [' + "9" * 5000 + ", 0]]}", "thousands"),
         ('{"type": "LineString", "coordinates": [[0, 0], [' + "9" * 400 + ", 0]]}", "out of range"),
@@ -275,7 +278,7 @@ def test_a_property_names_the_features_and_the_others_are_notes(tmp_path: Path) 
     notes = ["id: 7", "owner: the port", "depth: 3", 'rev: "3"', 'note: "a\\nb"', 'tags: ["x", 1]']
     assert route.notes == (*notes, '"spare\\u202e": "7.5"')
     assert any(s.startswith("properties kept as notes: 'id', 'owner'") for s in reading.used)
-    write_geojson([route], tmp_path / "b.geojson", "SI")
+    write_geojson([route], tmp_path / "b.geojson", "m")
     data = json.loads((tmp_path / "b.geojson").read_text(encoding="utf-8"))
     back = data["features"][0]["properties"]
     kept = {k: v for k, v in feature["properties"].items() if k in ("id", "owner", "depth", "tags")}
@@ -297,8 +300,8 @@ def test_a_property_that_is_not_there_is_refused(tmp_path: Path) -> None:
 # --- out ---------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("system", ["US", "SI"])
-def test_a_route_reads_back_as_it_was(tmp_path: Path, system: str) -> None:
+@pytest.mark.parametrize("asked", ["ft", "m"])
+def test_a_route_reads_back_as_it_was(tmp_path: Path, asked: str) -> None:
     reach = (frozenset({"reel", "machine"}), frozenset[str](), frozenset[str]())
     route = ExchangeRoute(
         "F1",
@@ -310,7 +313,7 @@ def test_a_route_reads_back_as_it_was(tmp_path: Path, system: str) -> None:
         reach,
     )
     file = tmp_path / "a.geojson"
-    write_geojson([route], file, system)
+    write_geojson([route], file, asked)
     assert json.loads(file.read_text(encoding="utf-8"))["crs"] is None
     back = read_routes(file, ReadOptions()).routes[0]
     assert back.points == pytest.approx(route.points, abs=1e-12)
@@ -319,19 +322,19 @@ def test_a_route_reads_back_as_it_was(tmp_path: Path, system: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("crs", "system", "unit"), [("EPSG:32610", "US", "m"), ("EPSG:2926", "US", "ft")]
+    ("crs", "asked", "unit"), [("EPSG:32610", "ft", "m"), ("EPSG:2926", "ft", "ft")]
 )
 def test_a_projected_grid_is_named_and_its_departure_is_told(
-    tmp_path: Path, crs: str, system: str, unit: str
+    tmp_path: Path, crs: str, asked: str, unit: str
 ) -> None:
     """UTM is in m, whatever the job is in; the unit of others is not known and is told."""
     points = np.array([[549_000.5, 5_272_000.25, 3.0], [549_040.5, 5_272_000.25, 3.0]])
     route = ExchangeRoute("F1", points, np.zeros(2))
     file, frame = tmp_path / "a.geojson", Frame(crs=crs)
-    write_geojson([route], file, system, frame)
+    write_geojson([route], file, asked, frame)
     data = json.loads(file.read_text(encoding="utf-8"))
     assert data["crs"] == {"type": "name", "properties": {"name": crs}}
-    assert (data["units"], data["note"]) == (unit, departure(frame, system))
+    assert (data["units"], data["note"]) == (unit, departure(frame, asked))
     assert "RFC 7946 has degrees only" in data["note"]
     assert ("Check that ft is the unit of EPSG:2926" in data["note"]) == (crs == "EPSG:2926")
     reading = read_geojson(file, ReadOptions())
@@ -344,7 +347,7 @@ def test_shapely_reads_every_demo_on_the_grid(model: Path, tmp_path: Path) -> No
     """With the origin of a site put back, each line is its route on that grid, in m."""
     routes = routes_of(route3d.load(model))
     frame = Frame((549_000.0, 5_272_000.0, 2.0), "EPSG:32610")
-    write_routes(routes, tmp_path / "a.geojson", "US", frame)
+    write_routes(routes, tmp_path / "a.geojson", "ft", frame)
     data = json.loads((tmp_path / "a.geojson").read_text(encoding="utf-8"))
     for feature, route in zip(data["features"], routes, strict=True):
         found = shapely.geometry.shape(feature["geometry"])
@@ -371,7 +374,7 @@ def test_degrees_come_into_a_job_on_its_utm_grid(tmp_path: Path) -> None:
 def test_a_file_on_another_grid_than_the_job_is_refused(tmp_path: Path) -> None:
     route = ExchangeRoute("F1", np.array([[0.0, 0, 0], [9, 0, 0]]), np.zeros(2))
     for kind in ("geojson", "xml"):
-        write_routes([route], tmp_path / f"a.{kind}", "SI", Frame(crs="EPSG:32610"))
+        write_routes([route], tmp_path / f"a.{kind}", "m", Frame(crs="EPSG:32610"))
         with pytest.raises(InputError, match="on the grid EPSG:32610, and the job is on EPSG:32"):
             read_routes(tmp_path / f"a.{kind}", ReadOptions(crs="EPSG:32611"))
         assert read_routes(tmp_path / f"a.{kind}", ReadOptions(crs="EPSG:32610")).routes
@@ -384,12 +387,12 @@ def test_latitude_before_longitude_is_suspected(tmp_path: Path) -> None:
         read(tmp_path, line([512000.0, 4651000.0], [512010.0, 4651000.0]))
 
 
-@pytest.mark.parametrize("system", ["US", "SI"])
-def test_shapely_reads_the_lines_and_a_schema_finds_no_fault(tmp_path: Path, system: str) -> None:
+@pytest.mark.parametrize("asked", ["ft", "m"])
+def test_shapely_reads_the_lines_and_a_schema_finds_no_fault(tmp_path: Path, asked: str) -> None:
     """Members as RFC 7946, sections 3.1.4, 3.2 and 3.3 ask for (from memory)."""
     points = np.array([[0, 0, -1.5], [40, 0, -1.5], [40, 30, -1.5]])
     route = ExchangeRoute("F1", points, np.array([0, 1.2, 0]))
-    write_geojson([route, route], tmp_path / "a.geojson", system)
+    write_geojson([route, route], tmp_path / "a.geojson", asked)
     data = json.loads((tmp_path / "a.geojson").read_text(encoding="utf-8"))
     position = {"type": "array", "minItems": 2, "items": {"type": "number"}}
     coordinates = {"type": "array", "minItems": 2, "items": position}
@@ -412,8 +415,70 @@ def test_shapely_reads_the_lines_and_a_schema_finds_no_fault(tmp_path: Path, sys
         },
     }
     jsonschema.validate(data, whole)
-    unit = 0.3048 if system == "US" else 1.0  # exact by definition
+    unit = 0.3048 if asked == "ft" else 1.0  # exact by definition
     for each in data["features"]:
         found = shapely.geometry.shape(each["geometry"])
         assert found.has_z and found.length * unit == pytest.approx(70.0)
         assert np.array(found.coords) * unit == pytest.approx(points)
+
+
+def test_one_bad_feature_costs_no_other(tmp_path: Path) -> None:
+    def feature(name: str, geometry: object) -> dict[str, object]:
+        return {"type": "Feature", "properties": {"id": name}, "geometry": geometry}
+
+    def drawn(*places: object) -> dict[str, object]:
+        return {"type": "LineString", "coordinates": list(places)}
+
+    ring = [[[0, 0, 3], [9, 0, 3], [9, 9, 3], [0, 0, 3]]]
+    features = [
+        feature("good", drawn([0, 0, 1], [30, 0, 1])),
+        feature("flat", drawn([0, 5], [30, 5])),
+        feature("one", drawn([0, 9, 1])),
+        feature("same", drawn([0, 9, 1], [0, 9, 1])),
+        feature("word", drawn(["x", 9, 1], [5, 9, 1])),
+        feature("far", drawn([0, 1e12, 1], [5, 9, 1])),
+        feature("area", {"type": "Polygon", "coordinates": ring}),
+        feature("none", None),
+        feature("pit", {"type": "Point", "coordinates": [0, 0]}),
+        "text",
+    ]
+    text = json.dumps({"type": "FeatureCollection", "features": features})
+    reading = read(tmp_path, text, units="m")
+    assert [r.name for r in reading.routes] == ["good", "flat"]
+    told = {e.handle: (e.state, e.kind, e.said) for e in reading.elements}
+    assert told.pop("flat") == ("guessed", "LineString", "no altitude: z is 0")
+    assert {state for state, _, _ in told.values()} == {"missing"}
+    reasons = {
+        "one": "points [[0, 9, 1]]",
+        "same": "one position only",
+        "word": "['x', 9, 1]",
+        "far": "1e+12",
+        "area": "an area",
+        "none": "no line",
+        "feature 10": "'text' is no feature",
+    }
+    assert told.keys() == reasons.keys()
+    assert all(reason in told[handle][2] for handle, reason in reasons.items())
+    assert "1 Point" in reading.ignored
+
+
+@given(
+    st.floats(-180, 180),
+    st.floats(-85, 85),
+    st.lists(st.tuples(*[st.floats(-2e4, 2e4)] * 2, st.floats(-50, 500)), min_size=1),
+)
+@settings(max_examples=60, deadline=None)
+def test_a_plane_comes_back_by_its_name_and_its_places_by_degrees(
+    longitude: float, latitude: float, places: list[tuple[float, float, float]]
+) -> None:
+    plane = plane_of(TangentPlane(longitude, latitude).name)
+    assert plane == TangentPlane(longitude, latitude)
+    points = np.array(places)
+    # 0.1 mm is 1e-9 degrees
+    assert to_plane(to_degrees(points, plane), plane) == pytest.approx(points, abs=1e-7)
+
+
+def test_names_that_are_no_plane() -> None:
+    for name in ("EPSG:32610", "WGS 84 tangent plane at 181, 0", "WGS 84 tangent plane at 1",
+                 "WGS 84 tangent plane at 0, 91"):  # fmt: skip
+        assert plane_of(name) is None

@@ -97,4 +97,4 @@ def test_a_map_and_the_origin_of_the_job_bring_it_to_the_routes(tmp_path: Path) 
     np.testing.assert_allclose(where.low, (-10, 0, 0), atol=1e-6)
     np.testing.assert_allclose(where.high, (0, 40, 3), atol=1e-6)
     moved = answer(on_the_map(hall()), tmp_path, SITE)
-    assert [f.severity for f in moved.not_judged] == ["stop"]
+    assert [one.name for one in moved.not_judged] == ["mesh hall.ifc"] and moved.stops

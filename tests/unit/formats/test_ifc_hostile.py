@@ -25,7 +25,7 @@ MODELS = Path(__file__).parents[3] / "models"
 
 
 def written(tmp_path: Path) -> str:
-    write_ifc([wild_route(1)], tmp_path / "x.ifc", "SI")
+    write_ifc([wild_route(1)], tmp_path / "x.ifc", "m")
     return (tmp_path / "x.ifc").read_text(encoding="utf-8")
 
 
@@ -51,7 +51,7 @@ def test_what_is_no_model_is_refused_in_words(change: Any, said: str, tmp_path: 
 
 
 def test_a_name_that_looks_like_no_number_is_a_name(tmp_path: Path) -> None:
-    write_ifc([wild_route(1, name="(NAN, INF)")], tmp_path / "x.ifc", "SI")
+    write_ifc([wild_route(1, name="(NAN, INF)")], tmp_path / "x.ifc", "m")
     assert read_ifc(tmp_path / "x.ifc", ReadOptions()).routes[0].name == "(NAN, INF)"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ import route3d
 from route3d.cli.main import main
 from route3d.formats.catalog import read_routes
 from route3d.formats.exchange import ExchangeRoute, ReadOptions, routes_of
+from route3d.formats.ifc.files import PSET
 from route3d.formats.ifc.writing import UNNAMED_GRID, write_ifc
 from route3d.model.site import Frame
 from tests.support.routes import Vector
@@ -44,8 +46,8 @@ def boxed() -> ExchangeRoute:
     )  # fmt: skip
 
 
-def written(routes: Any, folder: Path, system: str = "US", **more: Any) -> Any:
-    write_ifc(routes, folder / "a.ifc", system, **more)
+def written(routes: Any, folder: Path, unit: str = "ft", **more: Any) -> Any:
+    write_ifc(routes, folder / "a.ifc", unit, **more)
     return ifcopenshell.open(str(folder / "a.ifc"))
 
 
@@ -137,14 +139,14 @@ def test_property_sets_are_those_of_the_standard(tmp_path: Path) -> None:
 
 def test_boxes_have_their_size_along_the_conduit(tmp_path: Path) -> None:
     geometry = pytest.importorskip("ifcopenshell.geom")
-    file = written([boxed()], tmp_path, "SI")
+    file = written([boxed()], tmp_path, "m")
     by_name = {box.Name: box for box in file.by_type("IfcJunctionBox")}
     assert list(by_name) == ["vault V1", "B1 pull point 2", "V2"]
     assert by_name["B1 pull point 2"].Representation is None
     settings = geometry.settings()
     settings.set("use-world-coords", True)
     for name, middle, size in (
-        ("vault V1", (0, 0, 0), (1.5, 1.2, 1.8)),
+        ("vault V1", (-0.45, -0.6, 0), (1.5, 1.2, 1.8)),  # before the start by half its length
         ("V2", (18, 24, 0), (2.4, 0.9, 0.6)),
     ):
         shape = geometry.create_shape(settings, by_name[name])
@@ -155,10 +157,10 @@ def test_boxes_have_their_size_along_the_conduit(tmp_path: Path) -> None:
         assert own.min(axis=0) == pytest.approx(-np.array(size) / 2)
 
 
-@pytest.mark.parametrize("system", ["US", "SI"])
-def test_the_map_conversion_takes_the_model_to_its_grid(system: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize("unit", ["ft", "m"])
+def test_the_map_conversion_takes_the_model_to_its_grid(unit: str, tmp_path: Path) -> None:
     """IfcMapConversion as ISO 16739-1 has it: turned by its x axis, scaled, moved (from memory)."""
-    file = written([boxed()], tmp_path, system, frame=FRAME)
+    file = written([boxed()], tmp_path, unit, frame=FRAME)
     (one,) = file.by_type("IfcMapConversion")
     assert (one.TargetCRS.Name, one.TargetCRS.MapUnit) == ("EPSG:25832", None)
     turn = math.atan2(one.XAxisOrdinate, one.XAxisAbscissa)
@@ -175,10 +177,10 @@ def test_the_map_conversion_takes_the_model_to_its_grid(system: str, tmp_path: P
     )
 
 
-@pytest.mark.parametrize("system", ["US", "SI"])
-def test_boxes_and_all_come_back(system: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize("unit", ["ft", "m"])
+def test_boxes_and_all_come_back(unit: str, tmp_path: Path) -> None:
     before = boxed()
-    written([before], tmp_path, system, levels=LEVELS)
+    written([before], tmp_path, unit, levels=LEVELS)
     (after,) = read_routes(tmp_path / "a.ifc", ReadOptions()).routes
     assert after.points == pytest.approx(before.points, rel=0, abs=1e-9)
     assert after.radii == pytest.approx(before.radii, rel=0, abs=1e-9)
@@ -186,6 +188,26 @@ def test_boxes_and_all_come_back(system: str, tmp_path: Path) -> None:
     assert after.conduits == before.conduits
     for box, again in zip(before.boxes, after.boxes, strict=True):
         assert again == (None if box is None else pytest.approx(box, abs=1e-9))
+
+
+def test_ends_at_boxes_are_found_by_ports_and_bodies_alone(tmp_path: Path) -> None:
+    """As another program would have it: without our property set; the riser ends under a box."""
+    boxes = ((1.5, 1.2, 1.8), (0.6, 0.5, 0.4), (2.4, 0.9, 0.6), None, (1.6, 1.1, 0.9))
+    before = replace(boxed(), boxes=boxes)
+    file = written([before], tmp_path, "m", floors={"vault V1": -1.5})
+    ours = [s for s in file.by_type("IfcPropertySet") if s.Name == PSET]
+    assert ours
+    for held in ours:
+        file.remove(held)
+    file.write(str(tmp_path / "other.ifc"))
+    for name in ("a.ifc", "other.ifc"):
+        (after,) = read_routes(tmp_path / name, ReadOptions()).routes
+        assert after.points == pytest.approx(before.points, rel=0, abs=1e-9)
+        assert after.radii == pytest.approx(before.radii, rel=0, abs=1e-9)
+        assert after.access == before.access
+        assert [after.names[0], after.names[2], after.names[4]] == ["vault V1", "V2", "roof"]
+        for box, again in zip(before.boxes, after.boxes, strict=True):
+            assert again == (None if box is None else pytest.approx(box, abs=1e-9))
 
 
 def test_no_frame_no_map(tmp_path: Path) -> None:
@@ -199,7 +221,7 @@ def test_no_frame_no_map(tmp_path: Path) -> None:
 
 def test_each_element_is_in_the_storey_it_stands_in(tmp_path: Path) -> None:
     """The route lies at 0 and rises to 6 m; the bodies of the boxes reach below the quay."""
-    file = written([boxed()], tmp_path, "SI", levels=LEVELS)
+    file = written([boxed()], tmp_path, "m", levels=LEVELS)
     assert [(s.Name, s.Elevation) for s in file.by_type("IfcBuildingStorey")] == list(
         LEVELS.items()
     )
@@ -212,7 +234,7 @@ def test_each_element_is_in_the_storey_it_stands_in(tmp_path: Path) -> None:
     assert [n for n, where in inside.items() if where == "site"] == ["vault V1", "V2"]
     assert {where for n, where in inside.items() if n.startswith("B1")} == {"quay"}
     high = ExchangeRoute("H", np.array([[0, 0, 3.5], [9, 0, 3.5]]), np.zeros(2))
-    file = written([high], tmp_path, "SI", levels=LEVELS)
+    file = written([high], tmp_path, "m", levels=LEVELS)
     (straight,) = file.by_type("IfcCableCarrierSegment")
     assert ifcopenshell.util.element.get_container(straight).Name == "mezzanine"
 

@@ -73,11 +73,11 @@ def measured(path: route3d.Path, points: Vector) -> tuple[Vector, Vector]:
     return least, stations
 
 
-@pytest.mark.parametrize("system", ["US", "SI"])
-def test_an_alignment_is_the_route_at_every_station(system: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize("unit", ["ft", "m"])
+def test_an_alignment_is_the_route_at_every_station(unit: str, tmp_path: Path) -> None:
     """Horizontal and vertical bends exactly: plan, profile and stations by a second parser."""
     file = tmp_path / "a.xml"
-    write_landxml([PLAIN], file, system)
+    write_landxml([PLAIN], file, unit)
     assert list(chords_said([PLAIN])) == []
     root = ElementTree.parse(file).getroot()
     (alignment,) = root.iter(NS + "Alignment")
@@ -107,7 +107,7 @@ def test_both_readers_find_the_route(
     before: ExchangeRoute, kind: str, within: float, said: str, tmp_path: Path
 ) -> None:
     file = tmp_path / "a.xml"
-    write_landxml([before], file, "SI")
+    write_landxml([before], file, "m")
     root = ElementTree.parse(file).getroot()
     (held,) = root.iter(NS + kind)
     assert near(before.path(), [at for _, at in in_space(held, 1.0)]) < within
@@ -119,12 +119,12 @@ def test_both_readers_find_the_route(
     assert (after.conduits, after.outer_diameter) == (before.conduits, before.outer_diameter)
 
 
-@pytest.mark.parametrize("system", ["US", "SI"])
+@pytest.mark.parametrize("unit", ["ft", "m"])
 @pytest.mark.parametrize("model", DEMOS, ids=lambda p: p.stem)
-def test_a_demo_comes_back(model: Path, system: str, tmp_path: Path) -> None:
+def test_a_demo_comes_back(model: Path, unit: str, tmp_path: Path) -> None:
     file = tmp_path / "a.landxml"
     routes = routes_of(route3d.load(model))
-    write_routes(routes, file, system)
+    write_routes(routes, file, unit)
     root = ElementTree.parse(file).getroot()
     held = [*root.iter(NS + "Alignment"), *root.iter(NS + "PlanFeature")]
     by_name = {e.attrib["name"]: e for e in held}
@@ -143,7 +143,7 @@ def test_a_wild_route_in_survey_coordinates_is_within_a_millimeter(
 ) -> None:
     before = wild_route(seed, survey=True)
     file = tmp_path / "a.xml"
-    write_landxml([before], file, "US" if seed % 2 else "SI")
+    write_landxml([before], file, "ft" if seed % 2 else "m")
     root = ElementTree.parse(file).getroot()
     (held,) = [*root.iter(NS + "Alignment"), *root.iter(NS + "PlanFeature")]
     assert near(before.path(), [at for _, at in in_space(held, unit_of(root))]) < 1.001e-3
@@ -154,7 +154,7 @@ def test_a_wild_route_in_survey_coordinates_is_within_a_millimeter(
 def test_the_grid_is_named_and_the_bytes_are_the_same(tmp_path: Path) -> None:
     files = [tmp_path / f"{n}.xml" for n in "ab"]
     for file in files:
-        write_landxml([PLAIN], file, "SI", Frame(crs="EPSG:32610"))
+        write_landxml([PLAIN], file, "m", Frame(crs="EPSG:32610"))
     assert files[0].read_bytes() == files[1].read_bytes()
     system = ElementTree.parse(files[0]).getroot().find(NS + "CoordinateSystem")
     assert system is not None
@@ -164,7 +164,7 @@ def test_the_grid_is_named_and_the_bytes_are_the_same(tmp_path: Path) -> None:
 
 def test_points_told_by_another_program_do_no_harm(tmp_path: Path) -> None:
     file = tmp_path / "a.xml"
-    write_landxml([PLAIN], file, "SI")
+    write_landxml([PLAIN], file, "m")
     root = ElementTree.parse(file).getroot()
     for n, told in enumerate(root.iter(NS + "Property")):
         bad = ["[1]", "{", json.dumps({"at": [1, 2], "box_m": None}), "-1"]

@@ -31,7 +31,7 @@ def test_no_cell_runs_as_a_formula_and_names_come_back(tmp_path: Path) -> None:
     file = tmp_path / "names.csv"
     points = np.array([[float(i), 0.0, 0.0] for i in range(len(names))])
     route = ExchangeRoute("=run", points, np.zeros(len(names)), names)
-    write_csv([route], file, "SI")
+    write_csv([route], file, "m")
     cells = [c for line in file.read_text().splitlines()[1:] for c in line.split(",")[:2]]
     assert not any(c.startswith(("=", "+", "-", "@")) for c in cells)
     back = read_csv(file, ReadOptions()).routes[0]
@@ -249,17 +249,17 @@ def route() -> ExchangeRoute:
     )
 
 
-@pytest.mark.parametrize("system", ["US", "SI"])
+@pytest.mark.parametrize("unit", ["ft", "m"])
 @pytest.mark.parametrize(("write", "suffix"), [(write_csv, ".csv"), (write_xlsx, ".xlsx")])
 def test_a_table_reads_back_as_it_was(
     tmp_path: Path,
     route: ExchangeRoute,
-    system: str,
+    unit: str,
     write: Callable[..., None],
     suffix: str,
 ) -> None:
     file = tmp_path / f"out{suffix}"
-    write([route], file, system)
+    write([route], file, unit)
     back = read_routes(file, ReadOptions()).routes[0]
     assert back.points == pytest.approx(route.points, abs=1e-8)  # 14 digits of 100 km
     assert back.radii == pytest.approx(route.radii, abs=1e-12)
@@ -273,7 +273,7 @@ def test_a_workbook_holds_text_as_text_and_is_the_same_each_time(
     tmp_path: Path, route: ExchangeRoute
 ) -> None:
     for name in ("a.xlsx", "b.xlsx"):
-        write_xlsx([route], tmp_path / name, "US")
+        write_xlsx([route], tmp_path / name, "ft")
     assert (tmp_path / "a.xlsx").read_bytes() == (tmp_path / "b.xlsx").read_bytes()
     sheet = openpyxl.load_workbook(tmp_path / "a.xlsx").worksheets[0]
     cell = sheet["A2"]

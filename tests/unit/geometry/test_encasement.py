@@ -10,6 +10,7 @@ import pytest
 from route3d.errors import GeometryError
 from route3d.geometry import Path, fillet
 from route3d.geometry.bank import bank_paths
+from route3d.geometry.bank_slices import stretches_below
 from route3d.geometry.encasement import (
     STEP,
     ConcreteSection,
@@ -17,7 +18,6 @@ from route3d.geometry.encasement import (
     part_of,
     section,
     solid,
-    stretches_below,
 )
 from route3d.geometry.grade import Grade
 from route3d.geometry.path import ARC

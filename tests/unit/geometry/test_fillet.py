@@ -222,7 +222,8 @@ def test_the_largest_radius_named_fits_and_a_thousandth_more_does_not(name: str)
     error = refused(points, radii)
     assert error.largest_radius is not None
     a, b = error.vertices
-    assert f"point {a + 1} and point {b + 1}" in str(error)
+    ends = f"of straight to point {a + 1}", f"point {a + 1} and point {b + 1}"
+    assert ends[radii[a] > 0] in str(error)
     changed = next(i for i in error.vertices if f"fits at point {i + 1} is" in str(error))
     fits, too_large = list(radii), list(radii)
     fits[changed] = error.largest_radius

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from scipy.interpolate import LinearNDInterpolator
 
-from route3d.geometry.encasement import ground_stations, stretches_below, stretches_outside
+from route3d.geometry.bank_slices import stretches_below
+from route3d.geometry.encasement import ground_stations, stretches_outside
 from route3d.geometry.fillet import fillet
 from route3d.geometry.grade import Grade, grade_through
 from route3d.geometry.vectors import Floats

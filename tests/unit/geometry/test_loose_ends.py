@@ -56,7 +56,9 @@ def test_set_backs_say_what_a_gap_is(longer: float, kind: str | None) -> None:
     # longer set-backs are of one run in a larger conduit
     (wide,) = gaps_between(straights(7, np.pi / 2, 5.0)[0], [], 1e-3, diameter=0.3)
     assert wide.radius == pytest.approx(5.0)
-    assert gaps_between(straights(7, np.pi / 2, 5.0)[0], [], 1e-3) == ()
+    (far,) = gaps_between(straights(7, np.pi / 2, 5.0)[0], [], 1e-3)
+    assert (far.kind, far.bridge) == ("far", None)
+    assert gaps_between(straights(7, np.pi / 2, 9.1)[0], [], 1e-3) == ()  # three times the reach
 
 
 def test_a_fitting_that_touches_both_ends_joins_them_and_one_that_touches_three_does_not() -> None:

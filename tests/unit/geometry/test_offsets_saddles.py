@@ -49,7 +49,8 @@ def test_the_figures_of_a_saddle_of_four_by_hand() -> None:
     assert figure.travel == pytest.approx(1 + 2 * setback, rel=1e-12)
     assert figure.height == pytest.approx((1 + 2 * setback) / 2, rel=1e-12)  # sin 30° is one half
     assert figure.over == pytest.approx(0.6 + 2 * setback, rel=1e-12)
-    assert figure.spacing == pytest.approx(arc + 1, rel=1e-12)
+    assert figure.spacings == pytest.approx([arc + 1, arc + 0.6, arc + 1], rel=1e-12)
+    assert figure.shrink_to_center == pytest.approx(figure.shrink / 2, rel=1e-11)
     assert figure.shrink == pytest.approx(path.length - path.point(path.length)[0], rel=1e-11)
     assert math.isnan(figure.crown)
 

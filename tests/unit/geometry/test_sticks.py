@@ -108,3 +108,14 @@ def test_the_stick_before_a_bend_that_is_cut_short_is_told() -> None:
     assert (marks.piece, marks.start, marks.cut) == (2, pytest.approx(0.1), pytest.approx(2.4))
     assert marks_of(pieces, 7.0, 7.5, 3.0).cut == pytest.approx(2.4)  # on the same stick
     assert marks_of(cut_pieces(0.0, 12.0, [], 3.0, 0.1), 4.0, 4.5, 3.0).cut is None
+
+
+def test_a_joint_between_close_bends_has_the_most_straight_there_is() -> None:
+    """Bends at 0.5-1.4, 1.8-2.3 and 2.5-2.9 m, sticks of 3 m, 0.6 m wanted: nowhere so much.
+
+    Between the first two lie 0.4 m of straight, between the last two 0.2: the joint is in the
+    middle of the longer, at 1.6 m.
+    """
+    arcs = [(0.5, 1.4), (1.8, 2.3), (2.5, 2.9)]
+    first, *_ = cut_pieces(0.0, 6.0, arcs, 3.0, 0.6)
+    assert first.end == pytest.approx(1.6)

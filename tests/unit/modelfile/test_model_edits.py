@@ -265,10 +265,21 @@ def test_a_bank_goes_with_every_stage() -> None:
     assert {replace(b, run="F1") for b in banks} == set(job.banks)
     assert made.count("# center to center, in") == 2
     # The duct that the run was in holds the run of the stage.
-    held = text.replace("rows    = 2\n", 'rows    = 2\nducts = ["1-2: F1", "2-1: F9"]\n')
+    held = text.replace("rows    = 2\n", 'rows    = 2\nducts = ["1-2: F1"]\n')
     made = round_trip(held, [SplitInStages((stage(1, 0), stage(1, 4, reel=False)))])
     ducts = [[d.run for d in b.ducts] for b in loads(made).banks]
-    assert ducts == [["F1 stage 1", "F9"], ["F1 stage 2", "F9"]]
+    assert ducts == [["F1 stage 1"], ["F1 stage 2"]]
+    # The bank of another run names the stages.
+    other = held[held.index("[[run]]") : held.index("[[bank]]")].replace('"F1"', '"F2"')
+    shared = held[held.index("[[bank]]") :].replace(
+        'run     = "F1"', 'run     = "F2"\nruns = ["F1"]'
+    )
+    assert 'runs = ["F1"]' in shared
+    both = held.replace("[[bank]]", f"{other}[[bank]]", 1) + shared[: shared.index("[[site")]
+    made = round_trip(both, [SplitInStages((stage(1, 0), stage(1, 4, reel=False)))])
+    last = loads(made).banks[-1]
+    assert last.runs == ("F1 stage 1", "F1 stage 2")
+    assert [d.run for d in last.ducts] == ["F1 stage 1"]
 
 
 def test_the_equipment_of_an_end_goes_to_its_stage() -> None:

@@ -228,7 +228,7 @@ CASES = [
     (33, "{ at = [5e5, 0, 0] },", R + "[1].at[0]" + F1, "subtract a fixed origin", None),
     (33, "{ at = [-5e5, 0, 0] },", R + "[1].at[0]" + F1, "below the minimum of -328,084", None),
     (33, "{ at = [180, 0, -5], bend = 0 },", R + "[1].bend" + F1, "greater than 0", None),
-    (33, "{ at = [180, 0, -5], bend = 40000 },", R + "[1].bend" + F1, "maximum of 39,370", None),
+    (33, "{ at = [180, 0, -5], bend = 4e6 },", R + "[1].bend" + F1, "maximum of 3,937,007.9", None),
     (33, "{ at = [180, 0, -5], bnd = 48 },", R + "[1].bnd" + F1, "did you mean 'bend'?", None),
     (33, "{ at = [180, 0, -5], access = ['x'] },", R + "[1].access[0]" + F1, "one of: reel", None),
     (33, "{ at = [0, 0, -5] },", R + "[1].at" + F1, "point 2 is the same point as V1", None),
@@ -264,7 +264,7 @@ CASES = [
         36,
         "{ at = [183, 95, 42], name = 'S1' },",
         R + "[3].bend" + F1,
-        "the bends at B3 and S1 need 4.00 ft of straight between them; available 3.00 ft; "
+        "the bend at B3 needs 4.00 ft of straight to S1; available 3.00 ft; "
         "maximum radius that fits at B3: 36 in; given: 48 in",
         35,
     ),
@@ -277,6 +277,14 @@ CASES = [
     (42, "spacing = [7.5]", "bank[0].spacing", "two required", None),
     (43, "", "bank[0].cover", "cover is missing", 38),
     (43, "cover = -1", "bank[0].cover", "below the minimum of 0", None),
+    (
+        43,
+        "cover = 3\nruns = ['F1', 'nope']",
+        "bank[0].runs[1]",
+        "no run 'nope'; valid names: F1",
+        44,
+    ),
+    (43, "cover = 3\nducts = ['1-1: ZZ']", "bank[0].ducts[0]", "no run 'ZZ'; valid names: F1", 44),
     # site and practice
     (43, "cover = 3\n[site]\ncontext = ['a.dwg']", "site.context[0]", "not a mesh file", 45),
     (43, "cover = 3\n[site]\ncontext = ['no.glb']", "site.context[0]", "there is no file", 45),
@@ -378,7 +386,7 @@ def test_metric_files_are_answered_in_metric_units() -> None:
     text = text.replace("diameter = 1.387", "diameter = 35.2").replace("350 kcmil", "185 mm2")
     text = text.replace("5.07", "128").replace("5.56", "141")
     (problem,) = problems_of(text)
-    assert "need 1.20 m of straight between them; available 1.00 m" in problem.message
+    assert "the bend at B3 needs 1.20 m of straight to S1; available 1.00 m" in problem.message
     assert "1 m; given: 1.2 m" in problem.fix
 
 

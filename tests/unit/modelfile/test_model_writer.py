@@ -168,3 +168,17 @@ def test_a_box_where_no_box_can_be_is_told(tmp_path: Path) -> None:
     boxed = route(boxes=(None, (1.0, 1.0, 1.0), None))
     made = write_model([boxed], tmp_path / "a.toml")
     assert "F7: the box at point 2, which is not a pull point" in made.ignored
+
+
+def test_the_diameter_of_bodies_chooses_the_conduit_or_is_told(tmp_path: Path) -> None:
+    """Trade size 5 is 141.3 mm outside in both kinds (ASTM D1785, ANSI C80.1: 5.563 in)."""
+    made = write_model([route(outer_diameter=0.1)], tmp_path / "a.toml", like=BANK)
+    told = "F7: bodies 3.94 in; conduit 'duct' (5.56 in outside, "
+    assert any(text.startswith(told) for text in made.guessed), made.guessed
+    assert any("no conduit of the model has that diameter" in text for text in made.guessed)
+    inner = {c.name: c.inner_diameter for c in load(BANK).runs[0].route.conduits}
+    assert abs(inner["riser"] - inner["duct"]) > 1e-3
+    made = write_model([route(outer_diameter=inner["riser"])], tmp_path / "b.toml", like=BANK)
+    assert {c.name for c in load(tmp_path / "b.toml").runs[0].route.conduits} == {"riser"}
+    made = write_model([route(outer_diameter=5.563 * 0.0254)], tmp_path / "c.toml", like=BANK)
+    assert any("'duct', 'riser' have that diameter" in text for text in made.guessed)

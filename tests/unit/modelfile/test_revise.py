@@ -110,7 +110,7 @@ def test_points_that_came_and_went(tmp_path: Path, capsys: pytest.CaptureFixture
     route = routes_of(load(model))[0]
     points = np.vstack([route.points[:1], [[FT * 150, FT * 1.5, FT * -4.5]], route.points[1:]])
     names = (route.names[0], "", *route.names[1:])
-    write_routes([ExchangeRoute("Y1", points, np.zeros(len(points)), names)], survey, "US")
+    write_routes([ExchangeRoute("Y1", points, np.zeros(len(points)), names)], survey, "ft")
     before = model.read_bytes()
     command = ["convert", str(survey), "--into", str(model), "--bend", "60 in"]
     assert main([*command, "--preview"]) == 0
@@ -207,7 +207,7 @@ def test_a_route_of_another_place_or_size_is_refused(
     far = replace(
         route, points=route.points * scale + shift * FT, radii=route.radii * min(scale, 1)
     )
-    write_routes([far], survey, "US")
+    write_routes([far], survey, "ft")
     into = ["convert", str(survey), "--into", str(model)]
     assert main([*into, "--preview"]) == 0
     assert ("caution" in capsys.readouterr().out) == bool(said)
@@ -227,7 +227,7 @@ def test_what_would_not_load_is_not_written(
     before = model.read_bytes()
     route = routes_of(load(model))[0]
     close = moved(route, {6: (0.0, FT * -219, 0.0)})  # no room for the bend before it
-    write_routes([close], survey, "US")
+    write_routes([close], survey, "ft")
     assert main(["convert", str(survey), "--into", str(model)]) == 2
     assert "not updated: with these points" in capsys.readouterr().err
     assert model.read_bytes() == before

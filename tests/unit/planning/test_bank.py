@@ -271,14 +271,52 @@ def test_cover_and_concrete_follow_a_sloping_grade() -> None:
     result = evaluate_bank(bank(), run, PRACTICE, grade)
     assert result.earth == pytest.approx((1 - result.section.height / 2, 10.0))
     assert result.outside == ((0.0, pytest.approx(10.0)),)
-    assert result.encased_length == pytest.approx(30.0)
-    assert result.concrete == pytest.approx(30.0 * result.section.area)
+    # beyond its edge the ground is taken to go on level, at 0: the bank is below that
+    assert result.encased_length == pytest.approx(40.0)
+    assert result.concrete == pytest.approx(40.0 * result.section.area)
     said = "\n".join(concrete_lines(result, "SI"))
-    assert "Encased where the run is below the grade surface of the quay." in said
     assert (
-        "Outside the grade surface of the quay, station 0.00 m to 10.00 m: earth cover is not "
-        "judged, and no concrete is counted there." in said
+        "Ground not known outside the grade surface of the quay, station 0.00 m to 10.00 m: earth "
+        "cover is not judged and no trench is counted there. Concrete there: as if the ground "
+        "went on level from the edge of the surface." in said
     )
     higher = evaluate_bank(bank(), run, PRACTICE, Grade(2.0, given=True))
     assert higher.earth is not None
     assert higher.earth[0] == pytest.approx(3 - result.section.height / 2)
+
+
+def flat_bank(z: float, grade: Grade) -> BankResult:
+    """0.5 m high and 0.7 m wide, 20 m along x."""
+    run = jobs.run(lay(at((0, 0, z)), at((20, 0, z)), conduits=conduit()))
+    return evaluate_bank(replace(bank(2, 3, 0.2), cover=0.08), run, PRACTICE, grade)
+
+
+def test_a_bank_is_below_grade_from_its_bottom_edge_and_says_how_much() -> None:
+    """Its middle 0.1 m above level ground: 0.25 - 0.1 m of it is below, 0.25 + 0.1 m above."""
+    result = flat_bank(0.1, Grade(given=True))
+    assert result.below == result.partly == ((0.0, 20.0),)
+    assert result.earth == pytest.approx((-0.35, 0.0))
+    (line,) = [s for s in concrete_lines(result, "SI") if s.startswith("Partly buried")]
+    assert "rises 350.0 mm above" in line and "150.0 mm of its 500.0 mm height is below" in line
+    above = flat_bank(0.2501, Grade(given=True))
+    assert above.all_encased and above.earth is None
+    assert any(s.startswith("No part is below") for s in concrete_lines(above, "SI"))
+    assert flat_bank(-0.2501, Grade(given=True)).partly == ()
+
+
+def test_a_bank_that_comes_out_of_the_ground_on_a_slope() -> None:
+    """Ground z = 0.1 (10 - x) + 0.1: the top comes out at x = 8.5, the bottom at x = 13.5 m."""
+    corners = [(x, y, 1.1 - 0.1 * x) for x in (-5.0, 30.0) for y in (-9.0, 9.0)]
+    result = flat_bank(0.0, grade_through(np.array(corners)))
+    np.testing.assert_allclose(result.below, [(0, 13.5)], atol=1e-6)
+    np.testing.assert_allclose(result.partly, [(8.5, 13.5)], atol=1e-6)
+    np.testing.assert_allclose(result.stretches, [(0, 13.5)], atol=1e-6)
+
+
+def test_where_all_is_outside_the_surface_the_ground_is_not_known() -> None:
+    corners = [(x, y, 5.0) for x in (900.0, 930.0) for y in (-9.0, 9.0)]
+    result = flat_bank(-1.0, grade_through(np.array(corners), name="of the quay"))
+    assert result.unknown and result.encased_length == pytest.approx(20.0)
+    said = concrete_lines(result, "SI")
+    assert said[-1].startswith("Ground not known: all of the bank is outside the grade surface")
+    assert not any("No part" in line for line in said)

@@ -232,7 +232,8 @@ def test_the_trench_below_ground_that_rises_along_and_across() -> None:
 
     simpson = 20 / 6 * (area(low) + 4 * area(low + 0.5) + area(low + 1.0))
     assert found.excavation == pytest.approx(simpson, rel=1e-7)
-    assert found.depths == pytest.approx((low, low + 1.0), rel=1e-2)
+    # over the width of the floor, at the ends
+    assert found.depths == pytest.approx((low - k * b / 2, low + 1.0 + k * b / 2))
 
 
 def test_the_trench_of_a_bank_that_falls() -> None:
@@ -273,6 +274,36 @@ def test_sides_flatter_than_the_ground_never_meet_it() -> None:
     corners = [(x, y, 0.8 * y) for x in (-30.0, 60.0) for y in (-40.0, 40.0)]
     found = trench(buried(Go(5)), grade_through(np.array(corners)), trench_slope=1.5)
     assert found.excavation is None and found.backfill is None
+
+
+def test_depths_are_met_at_ends_breaks_of_grade_and_points_of_the_ground() -> None:
+    """Ground 0 but for a ridge of 1 m over x = 10.3 and a pit of 0.4 m at x = 4.1, y = 0.2."""
+    lines = ((-5, 0.0), (8, 0.0), (10.3, 1.0), (13, 0.0), (30, 0.0))
+    corners = [(x, y, z) for x, z in lines for y in range(-9, 10, 2)]
+    around = [(4.1 + x, 0.2 + y, 0.0) for x, y in ((-1, 0), (1, 0), (0, -1), (0, 1))]
+    surface = grade_through(np.array([*corners, *around, (4.1, 0.2, -0.4)]))
+    run, floor = buried(Go(20)), 2.0 + HIGH / 2 + 0.1
+    assert trench(run, surface).depths == pytest.approx((floor - 0.4, floor + 1.0))
+    result = answer(run, replace(BANK, trench_side=0.1), surface)
+    # 0.2 m is within the 0.35 m to the edge of the concrete
+    assert result.earth == pytest.approx((2.0 - HIGH / 2 - 0.4, 4.1))
+
+
+def test_a_bank_partly_buried_takes_up_what_is_below_grade() -> None:
+    """Middle 0.1 m up: 0.15 m is below, the floor of the trench 0.1 m lower."""
+    found = trench(buried(Go(20), z=0.1), Grade(given=True), trench_slope=0.0)
+    assert found.depths == pytest.approx((0.25, 0.25))
+    assert found.displaced == pytest.approx(WIDE * 0.15 * 20)
+    assert found.excavation == pytest.approx(FLOOR * 0.25 * 20)
+    assert found.backfill == pytest.approx((FLOOR - WIDE) * 0.15 * 20)
+
+
+def test_no_trench_is_counted_where_the_ground_is_not_known() -> None:
+    corners = [(x, y, 0.0) for x in (-5.0, 12.0) for y in (-9.0, 9.0)]
+    found = trench(buried(Go(20)), grade_through(np.array(corners)))
+    assert found.length == pytest.approx(12.0)
+    assert found.displaced == pytest.approx(WIDE * HIGH * 12)
+    assert answer(buried(Go(20)), grade=grade_through(np.array(corners))).encased_length == 20.0
 
 
 def test_without_working_space_or_below_no_ground_there_is_no_trench() -> None:

@@ -9,11 +9,11 @@ import pytest
 import shapely
 
 from route3d.geometry import fillet
-from route3d.geometry.grade import Grade
+from route3d.geometry.grade import Grade, grade_through
 from route3d.model import Bank, Run
-from route3d.planning.bank_outline import plan_outlines, profile_lines
+from route3d.planning.bank_outline import ground_over_bank, plan_outlines, profile_lines
 from tests.support import jobs
-from tests.support.jobs import along, conduit, lay
+from tests.support.jobs import along, at, conduit, lay
 from tests.support.routes import Go, Turn, vertices
 
 # 0.4 + 0.14 + 2 x 0.08 wide, 0.2 + 0.14 + 2 x 0.08 high (m).
@@ -83,3 +83,18 @@ def test_a_plumb_riser_out_of_the_ground_ends_at_grade() -> None:
     # Beside the riser both lines stand upright, as far apart as the bank is high.
     np.testing.assert_allclose(lines.top[-1][1], lines.bottom[-1][1])
     assert abs(lines.top[-1][0] - lines.bottom[-1][0]) == pytest.approx(HIGH)
+
+
+def test_the_ground_of_the_cover_row_is_the_least_over_the_width() -> None:
+    """Ground z = 0.1 y with a furrow of -0.4 at y = 0.1, under a bank 0.54 m wide along x."""
+    across = ((-9.0, -0.9), (0.0, 0.0), (0.1, -0.4), (0.2, 0.02), (9.0, 0.9))
+    corners = [(x, y, z) for x in np.linspace(-5, 25, 301) for y, z in across]
+    run = jobs.run(lay(at((0, 0, -2)), at((20, 0, -2)), conduits=conduit()))
+    found = ground_over_bank(
+        Bank("F1", 1, 2, (0.2, 0.2), 0.1), run, grade_through(np.array(corners)), np.array([3.33])
+    )
+    assert found == pytest.approx([-0.4])
+    plane = grade_through(np.array([(x, y, 0.1 * y) for x in (-5.0, 25.0) for y in (-9.0, 9.0)]))
+    found = ground_over_bank(Bank("F1", 1, 2, (0.2, 0.2), 0.1), run, plane, np.array([0.0, 20.0]))
+    wide = 0.2 + conduit().outer_diameter + 0.2
+    assert found == pytest.approx([-0.05 * wide] * 2)

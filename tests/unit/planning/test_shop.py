@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -10,7 +11,7 @@ from route3d.geometry.bend_schedule import bend_schedule
 from route3d.geometry.fillet import route_path
 from route3d.model import Practice, Route, Vertex
 from route3d.planning.result import evaluate_run
-from route3d.planning.shop import Shop, all_findings, shop_findings, shop_sheet
+from route3d.planning.shop import Shop, all_findings, least_straight, shop_findings, shop_sheet
 from tests.support.jobs import BOTH, FOOT, INCH, along, at, conduit, lay, run
 from tests.support.routes import Go, Turn, vertices
 
@@ -121,9 +122,12 @@ def test_elbows_need_a_straight_to_be_coupled(straight: float, severity: str) ->
     assert (finding.rule, finding.severity) == ("straight for the coupling", severity)
 
 
-@pytest.mark.parametrize(("lead", "severity"), [(0.0, "caution"), (0.13, "caution"), (0.15, "ok")])
+@pytest.mark.parametrize(("lead", "severity"), [(0.0, "caution"), (0.20, "caution"), (0.22, "ok")])
 def test_a_bend_at_the_end_of_its_stick_cannot_be_made(lead: float, severity: str) -> None:
-    """The first stick starts ``lead`` m before the arc; the bender takes one width, 0.14 m."""
+    """The first stick starts ``lead`` m before the arc; the bender and a coupling take 0.21 m.
+
+    The conduit is 0.14 m across, and half a coupling half of that.
+    """
     pieces = [*([Go(lead)] if lead else []), Turn(40, 13 * INCH), Go(1)]
     route = along(vertices(pieces), EMT)
     (bend,), shop = bend_schedule(route_path(route)), sheet(route)
@@ -132,6 +136,13 @@ def test_a_bend_at_the_end_of_its_stick_cannot_be_made(lead: float, severity: st
     (finding,) = shop_findings(route, bend, shop.bends[0], 0.0)
     assert (finding.rule, finding.severity) == ("straight for the bender", severity)
     assert finding.demand == pytest.approx(lead)
+
+
+@pytest.mark.parametrize(("inches", "least"), [(1.163, 2.163), (4.5, 6.75)])
+def test_the_straight_to_the_end_of_a_bent_piece(inches: float, least: float) -> None:
+    """1 in EMT: 1.163 in and half a coupling of 2 in. 4 in: 4.5 in and half of that."""
+    held = least_straight(replace(EMT, outer_diameter=inches * INCH))
+    assert held / INCH == pytest.approx(least)
 
 
 def test_a_bend_longer_than_its_stick_is_said() -> None:
@@ -192,13 +203,14 @@ def test_a_piece_with_several_bends_and_a_bend_over_several_pieces() -> None:
 
 
 def test_an_offset_is_bent_in_one_stick() -> None:
-    """It begins 9 ft from the end: the first stick is cut short, an outside diameter before it."""
+    """It begins 9 ft from the end: the first stick is cut 1.5 outside diameters before it."""
     up, down = Turn(30, 12.5 * INCH, "up"), Turn(30, 12.5 * INCH, "down")
     shop = sheet(along(vertices([Go(9 * FOOT), up, Go(0.5), down, Go(3)]), EMT))
-    assert shop.pieces[0].length == pytest.approx(9 * FOOT - EMT.outer_diameter)
+    held = 1.5 * EMT.outer_diameter
+    assert shop.pieces[0].length == pytest.approx(9 * FOOT - held)
     assert {b.piece for b in shop.bends} == {"B01-B02"}
     assert shop.bends[0].marks is not None
-    assert shop.bends[0].marks.start == pytest.approx(EMT.outer_diameter)
+    assert shop.bends[0].marks.start == pytest.approx(held)
 
 
 def test_pieces_where_sticks_are_not_known() -> None:

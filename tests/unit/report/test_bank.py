@@ -87,7 +87,7 @@ def test_the_concrete_is_told(result: BankResult) -> None:
     per_100_ft = area / 144 * 100 / 27
     assert f"{per_100_ft:.2f} yd³ per 100 ft" in text
     assert "m³ per m" in printed(result, "SI")
-    assert "Encased where the run is below grade" in text
+    assert "Encased where any part of the bank is below grade" in text
 
 
 def test_a_bank_above_grade_of_one_duct_says_less(job: Job) -> None:

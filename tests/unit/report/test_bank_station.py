@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from route3d.drawing.bank_section import bank_section
 from route3d.drawing.bank_station import WIDTH, bank_station
 from route3d.drawing.marks import Line, Ring, Shape, Text
 from route3d.drawing.picture import Picture
@@ -92,6 +93,40 @@ def test_in_a_riser_there_is_no_ground() -> None:
 def test_above_grade_there_is_no_concrete() -> None:
     picture = bank_station(result(Grade(given=True)), 24.0, "SI")
     assert "none here" in words(picture)
+
+
+def test_where_the_ground_is_not_known_the_concrete_is_drawn() -> None:
+    corners = [(x, y, 0.0) for x in (-5.0, 8.0) for y in (-9.0, 9.0)]
+    picture = bank_station(result(grade_through(np.array(corners))), 12.0, "SI")
+    told = words(picture)
+    assert told[told.index("ground") + 1] == "not known here"
+    assert told[told.index("concrete") + 1] == "700.0 mm by 500.0 mm"
+    assert not lines(picture, 1.0, "7 4")
+
+
+def test_a_bank_partly_buried_says_how_much() -> None:
+    """The ground 1.9 m down, the middle 2 m down: 0.25 + 0.1 m below, 0.15 m above."""
+    told = words(bank_station(result(Grade(-1.9, given=True)), 10.0, "SI"))
+    assert told[told.index("rises above the ground") + 1] == "150.0 mm"
+    assert told[told.index("below the ground") + 1] == "350.0 mm"
+    above = bank_station(result(Grade(-2.3, given=True)), 10.0, "SI")
+    assert not lines(above, 1.0, "7 4")
+
+
+def test_words_of_dimensions_stand_free_of_lines() -> None:
+    """The corner points of the words of dimensions, and those of lines, by shapely."""
+    import shapely
+
+    for level in (0.0, -1.9, 4.0):
+        found = result(Grade(level, given=True))
+        for picture in (bank_station(found, 10.0, "SI"), bank_section(found, "SI")):
+            drawn = [m for m in picture.marks if isinstance(m, Line) and len(m.points) > 1]
+            rows = shapely.linestrings([np.asarray(m.points)[[0, -1]] for m in drawn])
+            for word in (m for m in picture.marks if isinstance(m, Text) and m.back):
+                left, top, right, bottom = word.box
+                box = shapely.box(left + 1, top + 1, right - 1, bottom - 1)
+                crossed = [drawn[i] for i in np.flatnonzero(shapely.intersects(rows, box))]
+                assert not crossed, (level, word.text)
 
 
 def test_a_bank_that_leans_is_drawn_leaning() -> None:

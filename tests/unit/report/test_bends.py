@@ -107,7 +107,7 @@ def test_the_tables_are_whole_at_120_columns(
     narrow = [line.rstrip() for line in text_of(report_of(results[name], system), 120).split("\n")]
     wide = [line.rstrip() for line in text_of(report_of(results[name], system)).split("\n")]
     rules = [i for i, line in enumerate(wide) if line.startswith("───")]
-    assert len(rules) == {"offset": 8, "roof_drop": 7}.get(name, 6)
+    assert len(rules) == {"offset": 9, "roof_drop": 7}.get(name, 6)
     for rule in rules:
         for line in wide[rule - 1 : rule + 2]:
             assert line in narrow and len(line) <= 120
@@ -124,21 +124,54 @@ def table(text: str, title: str) -> list[str]:
 def test_field_bends_are_marked(results: dict[str, JobResult]) -> None:
     """The first bend begins at 8 ft less 10 in x tan 15°: the offset has no room in that stick.
 
-    So the stick is cut an outside diameter of 2.197 in before it. By hand: the arc is 5.236 in
-    long, its center 2.618 in on; the second begins 24 in - gain 0.123 in after the first.
+    So the stick is cut before it, by an outside diameter of 2.197 in and half of that for the
+    coupling. By hand: the arc is 5.236 in long, its center 2.618 in on; the second begins
+    24 in - gain 0.123 in after the first.
     """
     text = text_of(report_of(results["offset"], "US"))
     first, second, *_ = table(text, "Field bends")
-    before = 8 * 12 - 10 * math.tan(math.radians(15)) - 2.197
+    held = 1.5 * 2.197
+    before = 8 * 12 - 10 * math.tan(math.radians(15)) - held
     assert first.split("  ") != second.split("  ")
-    for inches in (before, 2.197, 2.197 + 2.618, 2.197 + 5.236):
+    for inches in (before, held, held + 2.618, held + 5.236):
         assert tape(inches * INCH, "US") in first
-    for inches in (2.197 + 23.877, 2.197 + 23.877 + 5.236):
+    for inches in (held + 23.877, held + 23.877 + 5.236):
         assert tape(inches * INCH, "US") in second
     offset, saddle = table(text, "Offsets and saddles")
     assert offset.split()[:3] == ["offset", "R1-B01", "R1-B02"] and "2.000" in offset
-    assert "1'-0\"" in offset and "2'-0\"" in offset and "1'-11 7/8\"" in offset
+    assert "1'-0\"" in offset and "2'-0\"" in offset
     assert saddle.split()[:3] == ["saddle", "R1-B03", "R1-B05"] and "2.613" in saddle
+
+
+def test_both_spacings_of_a_saddle_and_both_shrinks(results: dict[str, JobResult]) -> None:
+    """A saddle of 12 in, 22.5° and 45° at 12 in radius, by hand.
+
+    Slope 12/sin 22.5° = 31.358 in; set-backs 12 tan 11.25° = 2.387 and 12 tan 22.5° = 4.971, arcs
+    4.712 and 9.425: 28.712 and 33.425 in between starts. Gains 0.0614 and 0.5164: up to the center
+    mark 12 tan 11.25° - 0.0614 - 0.5164/2 = 2.067 in are lost, 4.135 in all. The offset: 12 in at
+    30° and 10 in radius has gains of 0.123: 24 - 0.123 in, and 12 tan 15° - 0.246 = 2.969 in.
+    """
+    text = text_of(report_of(results["offset"], "US"))
+    offset, saddle = table(text, "Offsets and saddles, between")
+    assert re.split("  +", offset.strip())[3:] == ["1'-11 7/8\"", "-", "-", "0'-3\""]
+    spaced, lost = ["2'-4 11/16\"", "2'-9 7/16\""], ["0'-2 1/16\"", "0'-4 1/8\""]
+    assert re.split("  +", saddle.strip())[3:] == [*spaced, *lost]
+    run = json.loads(dumps(bends_data(results["offset"], sheets_of(results["offset"]))))["runs"][0]
+    first, figure = (run["bends"][k]["figure"] for k in (0, 3))
+    spacings = [m / INCH for m in figure["between_starts_m"]]
+    assert spacings == pytest.approx([28.712, 33.425], abs=1e-3)
+    assert first["shrink_to_center_m"] is None
+    assert figure["shrink_to_center_m"] / INCH == pytest.approx(2.067, abs=1e-3)
+    assert figure["shrink_m"] / INCH == pytest.approx(4.135, abs=1e-3)
+    (line,) = [
+        row
+        for row in csv.DictReader(
+            io.StringIO(bends_csv(results["offset"], "US", sheets_of(results["offset"])))
+        )
+        if row["label"] == "R1-B04"
+    ]
+    named = ("starts 1 to 2 (in)", "starts 2 to 3 (in)", "shrink to center mark (in)")
+    assert [float(line[n]) for n in named] == pytest.approx([28.712, 33.425, 2.067], abs=1e-3)
 
 
 def test_turns_and_headings_come_first(results: dict[str, JobResult]) -> None:
@@ -232,16 +265,14 @@ def test_the_workbook_has_the_figures_of_the_json(
     result = results[name]
     book = workbook(result, system)
     one = result.runs[0].run.name
-    marked = [f"{one} marks"] if any(row.made.marks for row in sheets_of(result)[0].rows) else []
-    assert book.sheetnames[: 3 + len(marked)] == [
-        *(one, *marked),
-        *(f"{one} limits", f"{one} pieces"),
-    ]
+    assert book.sheetnames == [run.run.name for run in result.runs]
     unit, per = ("in", INCH) if system == "US" else ("mm", 0.001)
     data = json.loads(dumps(bends_data(result, sheets_of(result))))["runs"][0]
     lines = list(csv.DictReader(io.StringIO(bends_csv(result, system, sheets_of(result)))))
-    bends, limits, pieces = (read_sheet(book[one + n]) for n in ("", " limits", " pieces"))
-    for told, line, row, held in zip(data["bends"], lines, bends, limits, strict=False):
+    titles = "Bends", "Layout", "Limits", "Reaction", "Pieces"
+    bends, layout, limits, reactions, pieces = (read_table(book[one], t) for t in titles)
+    tables = zip(data["bends"], lines, bends, layout, limits, reactions, strict=False)
+    for told, line, row, shape, held, pulled in tables:
         assert (row["label"], row["bend"], row["turn"]) == (
             told["label"],
             told["number"],
@@ -252,49 +283,70 @@ def test_the_workbook_has_the_figures_of_the_json(
             told["turn"],
             told["heading"],
         )
-        for title, key in (("station", "station_m"), ("arc length", "arc_length_m")):
-            assert row[f"{title} ({unit})"] == pytest.approx(told[key] / per)
+        for of, title, key in (
+            (row, "station", "station_m"),
+            (row, "straight before", "straight_before_m"),
+            (shape, "arc length", "arc_length_m"),
+        ):
+            assert of[f"{title} ({unit})"] == pytest.approx(told[key] / per)
+            assert float(line[f"{title} ({unit})"]) == pytest.approx(told[key] / per, abs=5e-5)
+            if system == "US":
+                assert of[f"{title}, tape"] == tape(told[key], system)
         assert line["station, tape"] == tape(told["station_m"], system)
         assert held[f"min. radius ({unit})"] == pytest.approx(told["least_radius_m"] / per)
-        assert held["toward"] == told["reaction"]["toward"] == line["toward"]
-    heads = [str(c.value) for n in book.sheetnames for c in book[n][3]]
-    assert not [h for h in heads if re.search(r"\((ft|m)\)", h)]
+        assert pulled["toward"] == told["reaction"]["toward"] == line["toward"]
+    heads = [str(c) for page in book for row in page.iter_rows(values_only=True) for c in row]
+    heads += lines[0]
+    assert not [h for h in heads if re.search(r"\((ft|m)\)$", h)]
     assert [(p["piece"], p[f"length each ({unit})"]) for p in pieces] == [
         (p["label"], pytest.approx(p["length_m"] / per)) for p in data["pieces"]
     ]
 
 
-def read_sheet(page: Any) -> list[dict[str, Any]]:
-    """The rows below the heading in row 3, up to the first without a label."""
-    head = [c.value for c in page[3]]
-    rows = page.iter_rows(min_row=4, values_only=True)
+def head_of(page: Any, title: str) -> int:
+    """The row of the heading below the first line that begins so."""
+    return 2 + next(k for k, c in enumerate(page["A"]) if str(c.value).startswith(title))
+
+
+def read_table(page: Any, title: str) -> list[dict[str, Any]]:
+    """The rows below that heading, up to the first without a label."""
+    top = head_of(page, title)
+    rows = page.iter_rows(min_row=top + 1, values_only=True)
+    head = [c.value for c in page[top]]
     return [dict(zip(head, row, strict=True)) for row in takewhile(lambda r: r[0], rows)]
 
 
 def test_numbers_are_numbers_and_texts_stay_texts(results: dict[str, JobResult]) -> None:
     page = workbook(results["offset"], "US")["R1"]
-    head = {c.value: k for k, c in enumerate(page[3])}
-    row = page[7]  # the crown of the saddle, named "12"
+    top = head_of(page, "Bends")
+    head = {c.value: k for k, c in enumerate(page[top])}
+    row = page[top + 4]  # the crown of the saddle, named "12"
     assert row[head["at"]].value == "12" and row[head["at"]].data_type == "s"
-    assert row[head["radius (in)"]].value == 12 and row[head["radius (in)"]].data_type == "n"
     assert row[head["bend"]].value == 4 and row[head["label"]].value == "R1-B04"
+    top = head_of(page, "Layout")
+    head = {c.value: k for k, c in enumerate(page[top])}
+    row = page[top + 4]
+    assert row[head["radius (in)"]].value == 12 and row[head["radius (in)"]].data_type == "n"
     assert row[head["radius (in)"]].number_format == "#,##0.00"
-    marks = workbook(results["offset"], "US")["R1 marks"]
-    at = {c.value: k for k, c in enumerate(marks[3])}
-    start = marks[4][at["mark at start (in)"]]
-    assert start.data_type == "n" and marks[4][at["turn"]].value == "up 30"
-    assert marks[4][at["mark at start, tape"]].value == tape(start.value * INCH, "US")
+    top = head_of(page, "Field bends")
+    at = {c.value: k for k, c in enumerate(page[top])}
+    start = page[top + 1][at["mark at start (in)"]]
+    assert start.data_type == "n"
+    assert page[top + 1][at["mark at start, tape"]].value == tape(start.value * INCH, "US")
+    _, saddle = read_table(page, "Offsets and saddles, between")
+    assert saddle["starts 2 to 3 (in)"] == pytest.approx(33.425, abs=1e-3)
+    assert saddle["shrink to center mark, tape"] == "0'-2 1/16\""
     first = [c.value for c in page["A"]]
     assert "=1+1" in first and page.cell(first.index("=1+1") + 1, 1).data_type == "s"
 
 
 def test_the_workbook_is_ready_to_print(results: dict[str, JobResult]) -> None:
     for system, paper in (("US", 1), ("SI", 9)):
-        for page, frozen in zip(
-            workbook(results["yard_run"], system).worksheets, ("C4", "C4", "B4"), strict=True
-        ):
-            assert page.freeze_panes == frozen
-            assert page.print_title_rows == "$3:$3"
+        for page in workbook(results["yard_run"], system).worksheets:
+            assert page.freeze_panes == "B3"
+            assert page.print_title_rows == "$1:$2"
+            stop = "Stop: sidewall pressure, bend 3, fed from substation"
+            assert page["A3"].value.startswith(stop)
             assert page.page_setup.orientation == "landscape"
             assert page.page_setup.paperSize == paper  # letter, A4
             assert page.sheet_properties.pageSetUpPr.fitToPage
@@ -341,7 +393,7 @@ def test_any_name_makes_a_workbook(results: dict[str, JobResult]) -> None:
     job = results["yard_run"].job
     runs = tuple(replace(job.runs[0], name=n) for n in ("船着き場", "[x]", "=A1", "\x01"))
     result = evaluate(replace(job, runs=runs), with_remedies=False)
-    assert len(workbook(result, "SI").sheetnames) == 3 * 4
+    assert len(workbook(result, "SI").sheetnames) == 4
 
 
 # --- JSON ----------------------------------------------------------------------------------------
@@ -364,7 +416,7 @@ def test_json_has_the_shop_and_the_margins(results: dict[str, JobResult]) -> Non
     assert section["turn_deg"] == pytest.approx(240) and section["verdict"] == "ok"
     assert run["remedies"] == []
     assert second["figure"]["between_starts_m"] == pytest.approx(
-        second["station_m"] - run["bends"][0]["station_m"]
+        [second["station_m"] - run["bends"][0]["station_m"]]
     )
     assert [p["label"] for p in run["pieces"]][:3] == ["R1-S01", "R1-B01-B02", "R1-B03-B05"]
     assert (crown["label"], crown["piece"]) == ("R1-B04", "R1-B03-B05")

@@ -359,7 +359,7 @@ def test_bends_that_begin_at_the_first_point_and_end_at_the_last_are_drawn(tmp_p
     (sheet, *_) = run_sheets(job, job.runs[0], "SI", paper="a3")
     svg = sheet_svg(sheet)
     assert "V1" in svg and "V2" in svg
-    write_routes(routes_of(job), tmp_path / "a.dxf", "SI")
+    write_routes(routes_of(job), tmp_path / "a.dxf", "m")
     (back,) = read_routes(tmp_path / "a.dxf", ReadOptions(units="m")).routes
     assert back.names[0] == "V1" and back.names[-1] == "V2"
     assert back.path().length == pytest.approx(6.0 + 2 * math.pi, rel=1e-6)  # 2 quarters of R = 2

@@ -151,6 +151,10 @@ def each_changed(record: Any) -> Any:
         for field in fields(record):
             if field.name in _NOT_FIGURES:
                 continue
+            if field.name == "grade" and not record.grade.given:
+                continue  # assumed, all of it
+            if type(record).__name__ == "Placing" or field.name == "given":
+                continue  # of no account without a file; seen in tests of the site
             if type(record).__name__ == "Route" and field.name == "conduits":
                 continue  # those of the tables, seen there
             for changed in each_changed(getattr(record, field.name)):

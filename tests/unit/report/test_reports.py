@@ -270,7 +270,8 @@ def test_csv_has_units_in_its_heads_and_plain_numbers(results: dict[str, JobResu
     assert len(rows) == 3
     assert float(rows[0]["radius (in)"]) == 48
     assert float(rows[0]["angle (°)"]) == 90
-    assert float(rows[1]["straight before (ft)"]) == pytest.approx(420 - 200 - 4)  # from the vault
+    straight = 12 * (420 - 200 - 4)  # from the vault
+    assert float(rows[1]["straight before (in)"]) == pytest.approx(straight)
 
 
 def test_the_section_is_of_the_tightest_conduit(results: dict[str, JobResult]) -> None:

@@ -80,11 +80,11 @@ def test_the_detailer_is_told_what_the_shop_asks_and_what_to_do() -> None:
     bends = late["words"]["SI"]["bends"]
     assert bends["number"][0] == 3
     first = row_of(bends, 3)
-    assert first["Bend type"] == "field bend" and first["Bend"] == "3"
+    assert first["Bend type"] == "field bend" and first["Bend"].endswith("-B03")
     assert first["Verdict"] == "caution: straight for the bender"
     ((severity, rule, text),) = bends["todo"][0]
     assert severity == "caution" and rule == "straight for the bender"
-    assert "at least 0.142 m straight" in text
+    assert "at least 0.212 m straight" in text
     assert bends["todo"][1:] == [[], []]
 
 

@@ -61,7 +61,7 @@ def test_the_legs_of_the_file_are_its_route(riser: Job, lines: tuple[str, ...]) 
     [
         (2, "rigth 90 at 36 in", 2, 'did you mean "right"'),
         (5, "48 ft in raiser", 4, "there is no conduit 'raiser'; did you mean 'riser'?"),
-        (1, "3 ft", 2, "need 4.00 ft of straight between them; available 3.00 ft"),
+        (1, "3 ft", 2, "needs 4.00 ft of straight to vault V1; available 3.00 ft"),
         (0, "120 ft", 0, "the first leg is not the start"),
         (2, "left 179 at 48 in", 2, "turns back on itself"),
     ],

@@ -179,26 +179,26 @@ def boxed(name: str, points: Points) -> str:
 def test_a_box_stands_along_the_pull_before_a_wall_on_the_grid(
     tmp_path: Path, origin: tuple[int, int, int]
 ) -> None:
-    """Its run comes in at 30 degrees: the corner of the box reaches 1 cos 30° + 0.5 sin 30°."""
+    """Its run comes in at 30 degrees: the corner of the box reaches 2 cos 30° + 0.5 sin 30°."""
     run = boxed("A", [(-20 * math.cos(math.pi / 6), -10, 0), (0, 0, 0)])
-    wall = box((0.5, 90, 6), (1.5 + 0.25, 0, 0)).apply_translation(origin)
+    wall = box((0.5, 90, 6), (2.5 + 0.25, 0, 0)).apply_translation(origin)
     lines = [f"v {x:.6f} {y:.6f} {z:.6f}" for x, y, z in wall.vertices]
     lines += [f"f {a + 1} {b + 1} {c + 1}" for a, b, c in wall.faces]
     (tmp_path / "wall.obj").write_text("\n".join(lines), encoding="utf-8")
     site = f"[site]\norigin = {list(origin)}\n"
     mesh = 'context = [{ file = "wall.obj", units = "m", on_grid = true }]\n'
     found = met(clearance_of(write_job(tmp_path, run, site + mesh)), "box A b", "the building")
-    reach = math.cos(math.pi / 6) + 0.5 * math.sin(math.pi / 6)
-    assert least(found) == pytest.approx(1.5 - reach, abs=1e-6)
+    reach = 2 * math.cos(math.pi / 6) + 0.5 * math.sin(math.pi / 6)
+    assert least(found) == pytest.approx(2.5 - reach, abs=1e-6)
     assert not found.clashes
 
 
 def test_a_box_against_runs_that_end_in_it_and_that_pass(tmp_path: Path) -> None:
-    """B ends in the box of A, C passes through its side, 0.1 m in: 0.1 m and its radius."""
+    """B ends at the far wall, C passes through the side, 0.1 m in: 0.1 m and its radius."""
     runs = (
         boxed("A", [(0, 0, 0), (20, 0, 0)])
-        + run_text("B", [(20, 0.2, 0), (40, 0.2, 0)])
-        + run_text("C", [(20, 0.4, -8), (20, 0.4, 8)])
+        + run_text("B", [(22, 0.2, 0), (40, 0.2, 0)])
+        + run_text("C", [(21, 0.4, -8), (21, 0.4, 8)])
     )
     _, b, c = clearance_of(write_job(tmp_path, runs)).runs
     ends = next(m for m in b.met if m.kind == "box")
@@ -208,23 +208,23 @@ def test_a_box_against_runs_that_end_in_it_and_that_pass(tmp_path: Path) -> None
     assert (clash.start, clash.end) == pytest.approx((7.6 - R, 8.4 + R), abs=0.04)
 
 
-@pytest.mark.parametrize(("away", "stops"), [(0.2, False), (0.9, False), (1.5, False)])
+@pytest.mark.parametrize(("away", "stops"), [(0.2, False), (0.9, False), (2.5, False)])
 def test_boxes_of_two_runs_at_one_place_are_not_held_against_each_other(
     tmp_path: Path, away: float, stops: bool
 ) -> None:
-    """Two ways to give one box: within its half diagonal of 1.17 m; beyond that they are clear."""
+    """Two points for one box: as far as it reaches, √(2² + 0.5² + 0.4²); beyond they are clear."""
     runs = boxed("A", [(0, 0, 0), (20, 0, 0)]) + boxed("B", [(40, away, 0), (20, away, 0)])
     result = clearance_of(write_job(tmp_path, runs))
     assert result.stops is stops
     judged = [m for b in result.bodies for m in b.met if m.kind == "box"]
-    assert len(judged) == (away > 1.17)
+    assert len(judged) == (away > 2.1)
     assert all(least(m) == pytest.approx(away - 1.0, abs=1e-9) for m in judged)
 
 
 def test_a_box_in_a_plumb_riser_stands_upright(tmp_path: Path) -> None:
-    """2 m upright, 0.8 m along the last level leg, 1 m across it; a slab 0.3 m over it."""
+    """2 m up from its end, 0.8 m along the level leg, 1 m across it; a slab 0.3 m over it."""
     run = boxed("A", [(0, 0, 0), (10, 0, 0), (10, 0, 10)])
-    slab = {"slab.stl": box((8, 8, 0.2), (10, 0, 11.4)), "post.stl": box((1, 1, 9), (11.4, 0, 9))}
+    slab = {"slab.stl": box((8, 8, 0.2), (10, 0, 12.4)), "post.stl": box((1, 1, 9), (11.4, 0, 9))}
     site = (
         '[site]\ncontext = [{ file = "slab.stl", units = "m", class = "slab", clearance = 0 },\n'
         '{ file = "post.stl", units = "m", class = "post", clearance = 0 }]\n'

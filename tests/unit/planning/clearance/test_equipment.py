@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import math
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from rich.console import Console, RenderableType
 
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
@@ -17,9 +19,11 @@ from route3d.model.site import Site
 from route3d.modelfile.read import load
 from route3d.planning.clearance.bodies import Built, Equipment
 from route3d.planning.clearance.equipment import equipment_in_place
+from route3d.planning.clearance.issues import issues
 from route3d.planning.clearance.job import ClearanceResult, evaluate_clearance
 from route3d.planning.evaluate import evaluate
 from route3d.planning.pull_plan.plan import make_plan
+from route3d.report.clearance_issues import issues_report
 
 MODELS = Path(__file__).parents[4] / "models"
 
@@ -38,6 +42,12 @@ def measured(job: Job, standing: Equipment, place: Floats) -> tuple[ClearanceRes
     other = through(job, place)
     radius = other.runs[1].route.conduits[0].outer_diameter / 2
     return evaluate_clearance(other, (), 1.0, frozenset(("X",)), standing), radius
+
+
+def plain(report: RenderableType) -> str:
+    out = io.StringIO()
+    Console(file=out, width=10_000, color_system=None).print(report)
+    return out.getvalue()
 
 
 def of_kind(found: Equipment, kind: str) -> Built:
@@ -90,6 +100,12 @@ def test_a_reel_whose_place_is_not_given_makes_a_caution() -> None:
     clashes = [f for f in run.findings if f.rule.startswith("clash with")]
     assert clashes and {f.severity for f in clashes} == {"caution"}
     assert not result.stops
+    told = plain(issues_report(result, issues(result), "SI"))
+    assert "caution: place or size" in told and "Verdict: 1 caution (1 clash)." in told
+    unplaced = replace(standing, unplaced=(("X", "the pull must not be made"),))
+    result, _ = measured(job, unplaced, reel.blocks.middles[0])
+    told = plain(issues_report(result, issues(result), "SI"))
+    assert result.stops and "Not judged: equipment of run X." in told
 
 
 def test_a_run_without_sizes_needs_no_plan() -> None:

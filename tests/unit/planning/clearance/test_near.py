@@ -53,8 +53,23 @@ def read_as(meant: str, units: str, corners: tuple[Point, Point], placed: Placed
 def test_other_units_are_named(meant: str, units: str, corners: tuple[Point, Point]) -> None:
     (found,) = mesh_extents(job(), [read_as(meant, units, corners, Placed())])
     assert found.finding is not None and found.finding.severity == "stop"
-    if meant != "ft":
-        assert f'units = "{meant}" would bring it' in render(found.finding.fix, "SI")
+    said = render(found.finding.fix, "SI")
+    assert (f'units = "{meant}" would bring it' in said) == (meant != "ft")
+    assert ("it would be" in said) == (meant == "ft")
+
+
+def test_no_unit_is_advised_that_makes_a_likely_mesh_a_small_one() -> None:
+    """A hall of 10 m, 5 km off: in cm it would be a box of 100 mm beside the routes."""
+    far = read_as("m", "m", ((5010, 1, -3), (5020, 4, 0)), Placed())
+    (found,) = mesh_extents(job(), [far])
+    assert found.finding is not None
+    said = render(found.finding.fix, "SI")
+    assert "would bring it" not in said
+    assert "10.00 m in m as read" in said and "3.05 m in ft" in said
+    (read_so,) = mesh_extents(job(), [read_as("m", "cm", ((5010, 1, -3), (5020, 4, 0)), Placed())])
+    assert not read_so.judged
+    (small,) = mesh_extents(job(), [read_as("m", "m", ((9, 4, 0), (9.3, 4.3, 0.3)), Placed())])
+    assert small.judged and small.small
 
 
 @pytest.mark.parametrize(
