@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from route3d.drawing.plan_profile.layout import Scale
+    from route3d.drawing.plan_profile.setup import Setup
     from route3d.drawing.plan_profile.sheets import DrawingSheet, Sheet
     from route3d.drawing.plan_profile.surroundings import Surroundings
     from route3d.drawing.rigging.sheet import RiggingSheet
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 
 
 _LEAST_MM = 25.0  # of a run on paper: a shorter one shows nothing (common practice, no source)
+_MANY_SHEETS = 8  # for one run, of which the scale is worth a thought (own judgment)
 
 
 class DrawingPaper(StrEnum):
@@ -208,13 +210,27 @@ def _said(sheets: Sequence[Sheet]) -> list[str]:
             count = len(setup.stretches)
             said = f"{count} sheet{'s' if count > 1 else ''} at {setup.scale.words(setup.system)}"
             lines.append(f"run {setup.course.run.name}: {said} on {setup.paper}")
+            if count > _MANY_SHEETS:
+                lines.append(_caution(setup))
     if more := len(sheets) - len(drawn):
         sections = sum(len(s.setup.cuts) for s in drawn if s.number == 1)
         details = sum(len(s.setup.details) for s in drawn if s.number == 1)
         counts = ((sections, "section"), (details, "detail"))
         what = ", ".join(f"{n} {name}{'s' * (n > 1)}" for n, name in counts if n)
+        what = f"{what}, setting out" if what else "setting out"
         lines.append(f"{what} on {more} more sheet{'s' * (more > 1)}")
     return lines
+
+
+def _caution(setup: Setup) -> str:
+    """That a run takes many sheets, and about which scale would take few."""
+    from route3d.drawing.plan_profile.layout import Scale, round_scales
+
+    wanted = setup.scale.ratio * len(setup.stretches) / _MANY_SHEETS
+    ratios = [s.ratio for scales in round_scales(setup.system) for s in scales]
+    ratio = min((r for r in ratios if r >= wanted), default=wanted)
+    few = f"--scale 1:{Scale(ratio).ratio:g}"
+    return f"caution: {len(setup.stretches)} sheets for one run; {few} takes about {_MANY_SHEETS}"
 
 
 def _write(sheets: Sequence[Sheet], file: Path, title: str) -> None:
@@ -231,8 +247,7 @@ def _write(sheets: Sequence[Sheet], file: Path, title: str) -> None:
         return
     from route3d.drawing.plan_profile.sheets import sheet_svg
 
-    files = [file] if len(sheets) == 1 else _numbered(file, len(sheets))
-    for target, sheet in zip(files, sheets, strict=True):
+    for target, sheet in zip(_numbered(file, len(sheets)), sheets, strict=True):
         save(target, sheet_svg(sheet))
 
 

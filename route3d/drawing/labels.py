@@ -163,16 +163,21 @@ class LabelRoom:
         """The cheapest of some boxes (n, 4): cost, itself, elbow, if on the route."""
         manner, anchor = self.manner, np.array(wish.anchor)
         boxes = boxes[_inside(boxes, self.frame)]
-        for taken in (self.labels, self.obstacles):
-            boxes = boxes[~_meet(boxes, taken, manner.gap).any(axis=1)]
         elbows = _elbows(boxes, wish)
         fine = norm(elbows - anchor) <= wish.reach
+        boxes, elbows = boxes[fine], elbows[fine]
+        fine = np.ones(len(boxes), dtype=np.bool_)
+        for taken in (self.labels, self.obstacles):
+            fine &= ~_meet(boxes, taken, manner.gap).any(axis=1)
+        boxes, elbows = boxes[fine], elbows[fine]
         over = covered(boxes, self.route, manner.gap)
         if len(self.lines):
             over += covered(boxes, self.lines, manner.gap / 2)
         if math.isinf(manner.cover):
-            fine &= over == 0
-        boxes, elbows, over = boxes[fine], elbows[fine], over[fine]
+            fine = over == 0
+            boxes, elbows, over = boxes[fine], elbows[fine], over[fine]
+        if not len(boxes):
+            return None
         own = _leaders(elbows, wish)
         crossed = _hits(own, self.labels, manner.gap).sum(axis=1)
         crossed += _hits(self.leaders, boxes, manner.gap).sum(axis=0)
@@ -238,9 +243,12 @@ class LabelRoom:
         self.lines = np.vstack((self.lines, spaced(points, spacing)))
 
     def beside(self, line: Floats, reach: float) -> bool:
-        """Whether a straight line (2, 2) comes nearer than ``reach`` to a line taken."""
+        """Whether a straight line (2, 2) comes nearer than ``reach`` to the route.
+
+        Or runs along another line taken; it may cross one.
+        """
         route = bool(_passed(line.reshape(1, 4), self.route, reach)[0])
-        return route or bool(_passed(line.reshape(1, 4), self.lines, reach / 3)[0])
+        return route or bool(_passed(line.reshape(1, 4), self.lines, reach / 3)[0] > _CROSSING)
 
     def crossed(self, line: Floats) -> bool:
         """Whether a straight line (2, 2) runs over a label or an obstacle."""
@@ -406,8 +414,13 @@ def _meet(boxes: Rects, others: Rects, gap: float) -> Bools:
 
 def covered(boxes: Rects, points: Floats, reach: float) -> Floats:
     """How many points each box covers or comes within ``reach`` of, (n,)."""
-    left, top, right, bottom = boxes.T[..., None]
+    if not len(boxes) or not len(points):
+        return np.zeros(len(boxes))
+    low, high = boxes[:, :2].min(axis=0) - reach, boxes[:, 2:].max(axis=0) + reach
     x, y = points.T
+    near = (x >= low[0]) & (x <= high[0]) & (y >= low[1]) & (y <= high[1])
+    x, y = x[near], y[near]
+    left, top, right, bottom = boxes.T[..., None]
     across = (x >= left - reach) & (x <= right + reach)
     inside = across & (y >= top - reach) & (y <= bottom + reach)
     return np.asarray(np.count_nonzero(inside, axis=1), dtype=np.float64)
@@ -415,12 +428,13 @@ def covered(boxes: Rects, points: Floats, reach: float) -> Floats:
 
 def _passed(lines: Rects, points: Floats, reach: float) -> Floats:
     """How many points each line piece (n, 4) comes within ``reach`` of, (n,)."""
-    if not len(lines):
-        return np.zeros(0)
+    if not len(lines) or not len(points):
+        return np.zeros(len(lines))
     ends = lines.reshape(-1, 2)
     low, high = ends.min(axis=0) - reach, ends.max(axis=0) + reach
-    x, y = points[((points >= low) & (points <= high)).all(axis=1)].T  # all others are farther
-    a, b, c, d = lines.T[..., None]
+    x, y = points.T
+    near = (x >= low[0]) & (x <= high[0]) & (y >= low[1]) & (y <= high[1])
+    (x, y), (a, b, c, d) = (x[near], y[near]), lines.T[..., None]
     along, down = c - a, d - b
     length = np.maximum(along * along + down * down, 1e-12)
     share = np.clip(((x - a) * along + (y - b) * down) / length, 0.0, 1.0)

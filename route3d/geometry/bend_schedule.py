@@ -47,6 +47,12 @@ class ScheduledBend:
     straight_after: float
 
 
+def bend_labels(count: int, run: str = "") -> list[str]:
+    """Names of the bends of a run such as F1-B03, with as many digits for all."""
+    head, digits = f"{run}-" if run else "", max(2, len(str(count)))
+    return [f"{head}B{number:0{digits}}" for number in range(1, count + 1)]
+
+
 def bend_schedule(path: Path, stops: Sequence[float] = ()) -> tuple[ScheduledBend, ...]:
     """The bends of a path in the order of the route; at ``stops`` (stations, m) conduit ends.
 

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most, worst_first
-from route3d.geometry.bend_schedule import ScheduledBend, leg_rooms
+from route3d.geometry.bend_schedule import ScheduledBend, bend_labels, leg_rooms
 from route3d.geometry.elbows import Elbow, elbow_kind
 from route3d.geometry.fillet import route_schedule
 from route3d.geometry.offsets_saddles import DOG_LEG, OffsetOrSaddle, dog_leg, figures
@@ -198,12 +198,6 @@ def shop_sheet(
     return Shop(
         tuple(made), tuple(pieces), tuple(sections), _sources(route, stick, rules), no_stick
     )
-
-
-def bend_labels(count: int, run: str) -> list[str]:
-    """Those of the bends 1 to ``count``, such as F1-B03, with as many digits for all."""
-    head, digits = f"{run}-" if run else "", max(2, len(str(count)))
-    return [f"{head}B{number:0{digits}}" for number in range(1, count + 1)]
 
 
 def _labeled(pieces: Sequence[ShopPiece], bends: Sequence[str], run: str) -> list[ShopPiece]:

@@ -69,6 +69,35 @@ def _row(x: float, y: float, z: float, more: str) -> str:
     return f"{{ at = [{x:.3f}, {y:.3f}, {z:.3f}], {more} }}".replace("'", '"')
 
 
+def small_riser() -> str:
+    """A hand hole, 4 m, a riser of 28 m, and 3 m each way to a box on the roof; SI units."""
+    return _SMALL
+
+
+_SMALL = """
+title = "Ferry terminal: 30 m riser"
+units = "SI"
+[cable.p]
+diameter = 35
+weight = 2.6
+conductor = { metal = "copper", area = "185 mm2" }
+sidewall_limit = 7300
+bend_multiple = 12
+[conduit.r]
+type = "RMC"
+trade_size = "5"
+friction = 0.25
+[[run]]
+name = "R1"
+cables = { p = 3 }
+reel_tension = 200
+route = [
+  { at = [0, 0, -1], name = "hole H1", access = ["reel"], conduit = "r", box = [1500, 900, 900] },
+  { at = [4, 0, -1], bend = 1.2 },
+  { at = [4, 0, 27], bend = 1.2 },
+  { at = [7, 3, 27], name = "roof box", access = ["machine"], box = [1200, 900, 600] },
+]
+"""
 _RUN = """
 [[run]]
 name = "{name}"

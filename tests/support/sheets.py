@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from itertools import combinations, pairwise
 from pathlib import Path
@@ -107,7 +108,11 @@ def assert_complete(sheets: Sequence[DrawingSheet]) -> None:
     assert flagged == [m.mark for m in setup.course.marks]
     for sheet in sheets:
         left = sheet.setup.layout.table[0]
-        told = {w.text for w in words_of(sheet) if w.bold and left < w.at[0] < left + 8}
+        told = {
+            re.sub(r"^.*-(?=B\d+$)", "", w.text, flags=re.DOTALL)
+            for w in words_of(sheet)
+            if w.bold and left < w.at[0] < left + 8
+        }
         assert {m.mark for m in on_sheet(setup, sheet.number)} <= told
 
 

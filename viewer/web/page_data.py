@@ -23,7 +23,7 @@ from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import Utilization, sidewall_limit
 from route3d.drawing.axes import kept_rows, ticks
 from route3d.drawing.rigging.sheet import rigging_picture
-from route3d.geometry.bend_schedule import bend_schedule
+from route3d.geometry.bend_schedule import bend_labels, bend_schedule
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
 from route3d.language import AS_IT_IS, ENGLISH, Translation, page_words
@@ -37,7 +37,7 @@ from route3d.planning.placement.search import PlacementSearch
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS, RunResult
 from route3d.planning.rigging.layout import rigging_layouts
-from route3d.planning.shop import bend_labels, shop_sheet
+from route3d.planning.shop import shop_sheet
 from route3d.report.bends import MADE, BendLine, BendRow, bend_lines, bend_rows
 from route3d.report.explanations import found_by
 from route3d.report.issue import issue_of

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from route3d.geometry.bend_schedule import ScheduledBend, bend_schedule
+from route3d.geometry.bend_schedule import ScheduledBend, bend_labels, bend_schedule
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats
 from route3d.model.route import Route
@@ -18,13 +18,14 @@ from route3d.units import show
 
 # Steeper than this a straight is a riser: in plan it is hardly more than a point.
 RISER = math.radians(75)
+_PLUMB = 1e-3  # m in plan: no longer a leg is a point there
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
     """One place of the run; m and rad.
 
-    ``mark`` is the number of a bend, P and the number of a point; ``station`` where it starts and
+    ``mark`` is B and the number of a bend, P and that of a point; ``station`` where it starts and
     ``end`` where it ends; ``elevation`` that of the vertex, for a bend where its tangents meet;
     ``straight`` the straight length up to it; ``lies`` the plane of a bend; ``words`` its name, box
     and the conduit that starts here, empty where there is nothing to say.
@@ -66,14 +67,16 @@ def events(run: Run, path: Path, system: str) -> tuple[Event, ...]:
 
 
 def _events(route: Route, path: Path, system: str) -> Iterator[Event]:
-    bends = {bend.vertex: bend for bend in bend_schedule(path)}
+    scheduled = bend_schedule(path)
+    names = bend_labels(len(scheduled))
+    bends = {bend.vertex: (mark, bend) for mark, bend in zip(names, scheduled, strict=True)}
     corners = {int(path.vertex[i]): i for i in np.flatnonzero(path.kind == CORNER)}
     stations = path.vertex_stations(len(route.vertices)).tolist()
     points, last = 0, len(route.vertices) - 1
     for i, vertex in enumerate(route.vertices):
         conduit = _new_conduit(route, i)
         if i in bends:
-            yield _bend(bends[i], vertex.point[2], vertex.name, conduit)
+            yield _bend(*bends[i], vertex.point[2], vertex.name, conduit)
             continue
         if not (i in (0, last) or vertex.name or vertex.is_pull_point or conduit):
             continue
@@ -87,9 +90,9 @@ def _events(route: Route, path: Path, system: str) -> Iterator[Event]:
         points += 1
 
 
-def _bend(bend: ScheduledBend, elevation: float, name: str, conduit: str) -> Event:
+def _bend(mark: str, bend: ScheduledBend, elevation: float, name: str, conduit: str) -> Event:
     return Event(
-        mark=str(bend.number),
+        mark=mark,
         station=bend.station,
         end=bend.station + bend.arc_length,
         elevation=elevation,
@@ -171,11 +174,73 @@ def _straights(path: Path, marks: tuple[Event, ...]) -> tuple[GradeStretch, ...]
 
 
 def bend_middles(path: Path) -> dict[str, float]:
-    """The station of the middle of each bend by its number."""
-    arcs = np.flatnonzero(path.kind == ARC)
-    return {
-        str(n): float(path.stations[i] + path.stations[i + 1]) / 2 for n, i in enumerate(arcs, 1)
-    }
+    """The station of the middle of each bend by its mark."""
+    arcs = np.flatnonzero(path.kind == ARC).tolist()
+    middles = ((path.stations[i] + path.stations[i + 1]) / 2 for i in arcs)
+    return dict(zip(bend_labels(len(arcs)), map(float, middles), strict=True))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Leg:
+    """From one point where tangents meet, ``a`` (3,) m, to the next, ``b``.
+
+    ``start`` and ``end`` m are its stations, at a bend those of the middle of its arc.
+    """
+
+    a: Floats
+    b: Floats
+    start: float
+    end: float
+
+    @property
+    def level(self) -> float:
+        """Length in plan, m."""
+        return float(np.hypot(*(self.b - self.a)[:2]))
+
+    @property
+    def rise(self) -> float:
+        """Of b over a, m."""
+        return float(self.b[2] - self.a[2])
+
+    @property
+    def heading(self) -> float:
+        """In plan, clockwise from the y axis, 0 to 2π rad."""
+        way = self.b - self.a
+        return math.atan2(float(way[0]), float(way[1])) % (2 * math.pi)
+
+    @property
+    def in_plan(self) -> bool:
+        """Whether the plan has its dimension: all but plumb ones."""
+        return self.level > _PLUMB
+
+    @property
+    def in_profile(self) -> bool:
+        """Whether the profile has the dimension of its rise: of risers."""
+        return abs(self.rise) > math.sin(RISER) * math.hypot(self.level, self.rise)
+
+    def within(self, path: Path, start: float, end: float) -> tuple[Floats, bool]:
+        """Its ends (2, 3) m between two stations, and whether that is all of it."""
+        way = (self.b - self.a) / max(float(np.linalg.norm(self.b - self.a)), 1e-12)
+        ends = []
+        for at, point in ((self.start, self.a), (self.end, self.b)):
+            inside = min(max(at, start), end)
+            if inside != at:
+                point = self.a + way * float(way @ (path.point(inside) - self.a))
+            ends.append(point)
+        return np.array(ends), start <= self.start + 1e-9 and self.end <= end + 1e-9
+
+
+def legs_of(run: Run, path: Path) -> tuple[Leg, ...]:
+    """The legs of a run."""
+    stations = path.vertex_stations(len(run.route.vertices)).tolist()
+    for row in np.flatnonzero(path.kind == ARC).tolist():
+        middle = float(path.stations[row] + path.stations[row + 1]) / 2
+        stations[int(path.vertex[row])] = middle
+    points = [np.array(v.point) for v in run.route.vertices]
+    return tuple(
+        Leg(a, b, start, end)
+        for (a, b), (start, end) in zip(pairwise(points), pairwise(stations), strict=True)
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -190,6 +255,7 @@ class DrawnRun:
     path: Path
     marks: tuple[Event, ...]
     straights: tuple[GradeStretch, ...]
+    legs: tuple[Leg, ...]
     stations: Floats
     points: Floats
     level: Floats
@@ -219,4 +285,5 @@ def course_of(
     steps = np.hypot(*np.diff(points[:, :2], axis=0).T)
     level = np.concatenate(([0.0], np.cumsum(steps)))
     straights = _straights(path, marks)
-    return DrawnRun(run, path, marks, straights, stations, points, level, ground(stations))
+    legs = legs_of(run, path)
+    return DrawnRun(run, path, marks, straights, legs, stations, points, level, ground(stations))

@@ -29,7 +29,7 @@ from route3d.drawing.dxf import (
 )
 from route3d.drawing.labels import LabelRoom
 from route3d.drawing.layers import LAYERS, LINE_TYPES, VIEWPORTS
-from route3d.drawing.marks import Line, Mark, Shape, stretches
+from route3d.drawing.marks import Line, Mark, Shape, spaced, stretches
 from route3d.drawing.plan_profile.course import Event, bend_middles
 from route3d.drawing.plan_profile.flags import (
     SHEET,
@@ -39,11 +39,12 @@ from route3d.drawing.plan_profile.flags import (
     take_line,
     take_other,
 )
+from route3d.drawing.plan_profile.frame import label_of
 from route3d.drawing.plan_profile.layout import PlanView, turned
 from route3d.drawing.plan_profile.linework import SMALL
-from route3d.drawing.plan_profile.plan import level_dimensions
+from route3d.drawing.plan_profile.plan import NORTH, north_arrow
 from route3d.drawing.plan_profile.profile import profile_window
-from route3d.drawing.plan_profile.setup import Setup, SheetSpan
+from route3d.drawing.plan_profile.setup import Setup
 from route3d.drawing.plan_profile.sheets import DrawingSheet, Sheet
 from route3d.drawing.plan_profile.surroundings import Piece
 from route3d.drawing.text_width import text_width
@@ -58,12 +59,13 @@ if TYPE_CHECKING:
 # The marks of these layers a sheet sees in model space, each through the viewport of its view.
 _SEEN = {view: [k for k, v in LAYERS.items() if v.seen == view] for view in ("plan", "profile")}
 # What a sheet says in its own letters is hidden where it looks into model space.
-_HIDDEN = ("BENDS", "PULL-POINTS", "DIMENSIONS", "TEXT", "STATIONS", "NAMES")
+_HIDDEN = ("BENDS", "PULL-POINTS", "DIMENSIONS", "TEXT", "STATIONS", "NAMES", "FRAME")
 _NAMES = {key: layer.name for key, layer in LAYERS.items()}
 _STYLE = "DRAWING"
 _PROFILE_GAP = 60.0  # paper mm between the plan and the profile below it in model space
 _DIMENSION_OFFSET = 9.0  # mm
 _ALONG = 1.5  # between places along a route that labels of model space keep off, mm
+_MOST_PIECES = 40  # of buildings whose edges labels of model space keep off
 _CLIP = 0.6  # to both sides of the centerline, mm
 _AROUND = 150.0  # mm about the route where labels of model space may stand
 
@@ -170,7 +172,7 @@ def _model_space(doc: Drawing, setup: Setup, before: _Model | None) -> _Model:
               unit_label("length", setup.system), setup.job.site.frame.shift)  # fmt: skip
     draw_centerline(pen, setup.course.path)
     _profile(space, setup, model)
-    _flags(space, setup, model)
+    _flags(space, setup, model, first=before is None)
     return model
 
 
@@ -222,17 +224,22 @@ def _corners_only(points: Floats) -> Floats:
     return points[keep]
 
 
-def _flags(space: Modelspace, setup: Setup, model: _Model) -> None:
-    """Bends and points with their words, seen from above, placed as on a sheet without end."""
+def _flags(space: Modelspace, setup: Setup, model: _Model, *, first: bool) -> None:
+    """Bends and points with their words, seen from above, placed as on a sheet without end.
+
+    With the ``first`` run come north and the names of what stands around.
+    """
     course, mm = setup.course, setup.scale.mm
     view = PlanView(0.0, mm, (0.0, 0.0), (0.0, 0.0))
     line = view(course.points + model.shift)
     (left, top), (right, bottom) = line.min(axis=0) - _AROUND, line.max(axis=0) + _AROUND
     room = LabelRoom((left, top, right, bottom), SHEET)
     room.take_line(line, _ALONG)
-    for piece in setup.pieces.plan:
-        if piece.layer == "BOXES":
-            take_other(room, view(piece.points + model.shift[:2]))
+    pieces = setup.pieces.plan
+    for piece in pieces:
+        if piece.layer != "CONTEXT" or len(pieces) <= _MOST_PIECES:
+            for loop in (piece.points, *piece.loops):
+                take_other(room, view(loop + model.shift[:2]))
     _dimensions(space, setup, model, view, room)
     for event, spot in zip(course.marks, _spots(setup), strict=True):
         layer = "BENDS" if event.is_bend else "PULL-POINTS"
@@ -240,9 +247,29 @@ def _flags(space: Modelspace, setup: Setup, model: _Model) -> None:
         space.add_point(place_, dxfattribs={"layer": _NAMES[layer]})
         x, y = view((spot + model.shift)[None, :])[0].tolist()
         lines = tuple(_lines(event, setup.system))
-        label = Flag(x, y, lines, event.mark, not event.is_bend, layer, near=1.2, reach=math.inf)
-        for mark in place(label, room) or place_alone(label, room) or ():
-            draw_mark(space, mark, 0.0, model.scale / mm, dashes={}, style=_STYLE, layers=_NAMES)
+        name = label_of(setup.course.run, event)
+        label = Flag(x, y, lines, name, not event.is_bend, layer, near=1.2, reach=math.inf)
+        _draw_flat(space, place(label, room) or place_alone(label, room) or (), setup, model)
+    own = Piece("CENTERLINE", course.points[:, :2], closed=False, name=f"run {course.run.name}")
+    for piece in (own, *pieces) if first else (own,):
+        if piece.name:
+            spots = spaced(view(piece.points + model.shift[:2]), _ALONG)
+            inside = spots[((spots > (left, top)) & (spots < (right, bottom))).all(axis=1)]
+            for x, y in inside[:: max(len(inside) // 4, 1)].tolist():
+                named = Flag(x, y, (piece.name,), layer="NAMES", first=1.5, near=0.0)
+                if placed := place(named, room):
+                    _draw_flat(space, placed, setup, model)
+                    break
+    if first:
+        corner = (right - 2 * NORTH, top, right, top + 2 * NORTH)
+        _draw_flat(space, north_arrow(corner, 0.0, setup.job.site.frame.north), setup, model)
+
+
+def _draw_flat(space: Modelspace, marks: Iterable[Mark], setup: Setup, model: _Model) -> None:
+    """Marks in mm of the sheet, seen from above."""
+    unit = model.scale / setup.scale.mm
+    for mark in marks:
+        draw_mark(space, mark, 0.0, unit, dashes={}, style=_STYLE, layers=_NAMES)
 
 
 def _spots(setup: Setup) -> Iterator[Floats]:
@@ -269,16 +296,13 @@ def _dimensions(
     space: Modelspace, setup: Setup, model: _Model, view: PlanView, room: LabelRoom
 ) -> None:
     """Real dimensions of the level legs, between the points where the tangents meet."""
-    points = [v.point for v in setup.course.run.route.vertices]
-    for (a, b), length in level_dimensions(setup, SheetSpan(0.0, setup.course.path.length, 0.0)):
-        if length < 4 * SMALL / setup.scale.mm:
+    for leg in setup.course.legs:
+        if not leg.in_plan:
             continue
-        ends = view(np.array([points[a], points[b]]) + model.shift)
-        _keep_off(room, ends, show(length, "length", setup.system))
-        first, second = (
-            tuple(((np.array(points[i][:2]) + model.shift[:2]) * model.scale).tolist())
-            for i in (a, b)
-        )
+        turned_by = np.round((leg.b - leg.a)[:2], 6).tolist() < [0.0, 0.0]  # read from the right
+        ends = np.array([leg.b, leg.a] if turned_by else [leg.a, leg.b]) + model.shift
+        _keep_off(room, view(ends), show(leg.level, "length", setup.system))
+        first, second = (tuple(row) for row in (ends[:, :2] * model.scale).tolist())
         space.add_aligned_dim(
             p1=first,
             p2=second,

@@ -69,6 +69,13 @@ class Flag:
         return max(BUBBLE, text_width(self.bubble, SMALL, bold=True) / 2 + 0.8)
 
 
+def _high(label: Flag) -> float:
+    """Half the height of the ring or square, 0 without one."""
+    if not label.bubble or not (label.square or label.half > CALLOUT):
+        return label.half
+    return BUBBLE
+
+
 @dataclass(slots=True)
 class DrawnView:
     """A view being drawn in a ``box`` of a sheet: what is ``flagged``, its marks so far.
@@ -171,7 +178,7 @@ def place(label: Flag, room: LabelRoom, *, strict: bool = True) -> list[Mark] | 
     high = max(
         len(label.lines) * _LINE * SMALL,
         0.1,
-        2 * (CALLOUT if "/" in label.bubble else BUBBLE) * bool(label.bubble),
+        2 * _high(label),
     )
     wide = max((text_width(line, SMALL) for line in label.lines), default=0.0)
     wish = Wish(
@@ -251,7 +258,7 @@ def bubble(x: float, y: float, mark: str, square: bool, layer: str) -> list[Mark
         ]
     half = max(BUBBLE, text_width(mark, SMALL, bold=True) / 2 + 0.8)
     words = letters(x, y + SMALL / 2, mark, SMALL, "middle", bold=True, layer=layer)
-    if square or half > BUBBLE:
+    if square or half > CALLOUT:
         high = BUBBLE if not square else BUBBLE * 0.9
         return [frame((x - half, y - high, x + half, y + high), 0.25, layer), words]
-    return [Ring((x, y), BUBBLE, BLACK, 0.25, layer=layer), words]
+    return [Ring((x, y), half, BLACK, 0.25, layer=layer), words]

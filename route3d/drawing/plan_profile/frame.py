@@ -7,18 +7,20 @@ from collections.abc import Sequence
 from route3d.drawing.marks import Mark, Rect
 from route3d.drawing.plan_profile.course import Event
 from route3d.drawing.plan_profile.layout import HEADER, ROW
-from route3d.drawing.plan_profile.linework import SMALL, frame, letters, stroke
+from route3d.drawing.plan_profile.linework import SMALL, frame, letters, snug, stroke
 from route3d.drawing.plan_profile.profile import profile_words
 from route3d.drawing.plan_profile.setup import Setup, on_sheet
 from route3d.drawing.plan_profile.title_block import Titled, title_block
 from route3d.drawing.text_width import fitted, plain, text_width
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
+from route3d.model.run import Run
 from route3d.units import show, unit_label
 
 # Columns of the table: head, the right edge of its figures (mm from the left of the table).
-_COLUMNS = (("", 4.5), ("station", 22.0), ("straight", 36.5), ("elev.", 51.0), ("angle", 62.5))
+_COLUMNS = (("station", 28.0), ("straight", 41.5), ("elev.", 54.0), ("angle", 66.0))
 _RADIUS, _LIES = 79.0, 80.8
+_LABEL = 14.0  # room for the label of a bend
 
 
 def frame_marks(setup: Setup, number: int, left_out: Sequence[str]) -> list[Mark]:
@@ -27,7 +29,7 @@ def frame_marks(setup: Setup, number: int, left_out: Sequence[str]) -> list[Mark
     parts = (layout.plan_part, layout.table, layout.profile_part)
     marks: list[Mark] = [frame(layout.frame, layer="BORDER"), frame(layout.strip)]
     marks += [frame(part) for part in parts]
-    marks += heading(layout.plan_part, "PLAN", [setup.scale.words(setup.system)])
+    marks += heading(layout.plan_part, "PLAN", _plan_words(setup))
     marks += unconfirmed(setup.job, layout.plan_part)
     marks += heading(layout.profile_part, "PROFILE", profile_words(setup))
     marks += _table(setup, on_sheet(setup, number), left_out)
@@ -35,10 +37,21 @@ def frame_marks(setup: Setup, number: int, left_out: Sequence[str]) -> list[Mark
     return marks
 
 
+def _plan_words(setup: Setup) -> list[str]:
+    scale = setup.scale.words(setup.system)
+    if setup.duct is None:
+        return [scale]
+    return [f"{scale}; run {setup.duct.words(setup.course.run.name, setup.system)}", scale]
+
+
 def _titled(setup: Setup, number: int) -> Titled:
     run, path, system = setup.course.run, setup.course.path, setup.system
     total = f"{show(path.length, 'length', system)} of conduit, "
     total += f"{show(path.turn, 'angle', system)} total bend"
+    if setup.duct is not None and setup.duct.length is not None:
+        duct = f"duct {setup.duct.row}-{setup.duct.column}"
+        long = show(setup.duct.length, "length", system)
+        total = f"{long} in {duct}; as drawn {total.replace(' of conduit', '')}"
     return Titled(
         setup.job,
         setup.layout,
@@ -98,7 +111,7 @@ def _table(setup: Setup, flagged: Sequence[Event], left_out: Sequence[str]) -> l
         y += ROW
         if event.words:
             room = right - left - 9.0
-            marks.append(letters(left + 7.5, y + ROW - 1.3, fitted(event.words, SMALL, room)))
+            marks.append(snug(left + 7.5, y + ROW - 1.3, event.words, room))
             y += ROW
         marks.append(stroke((left, y), (right, y), layer="TABLE"))
     marks += _foot(left, bottom, right - left, left_out)
@@ -109,29 +122,37 @@ def _row(setup: Setup, event: Event, left: float, base: float) -> list[Mark]:
     system = setup.system
 
     def figure(value: float, quantity: str) -> str:
-        return fitted(show(value, quantity, system).split()[0], SMALL, 13.8)
+        return figure_of(show(value, quantity, system))
+
+    def figure_of(words: str) -> str:
+        return fitted(words.split()[0], SMALL, 12.6)
 
     cells = [
-        (fitted(event.mark, SMALL, 6.2), 7.4),
-        (figure(event.station, "length"), 22.0),
-        (figure(event.straight, "length") if event.station > 0 else "", 36.5),
-        (fitted(setup.elevation(event.elevation).split()[0], SMALL, 13.8), 51.0),
-        (show(event.angle, "angle", system) if event.angle > 1e-4 else "", 62.5),
+        (figure(event.station, "length"), 28.0),
+        (figure(event.straight, "length") if event.station > 0 else "", 41.5),
+        (figure_of(setup.elevation(event.elevation)), 54.0),
+        (show(event.angle, "angle", system) if event.angle > 1e-4 else "", 66.0),
         (figure(event.radius, "radius") if event.is_bend else "", _RADIUS),
     ]
-    marks: list[Mark] = [
-        letters(left + x, base, text, align="right", bold=i == 0)
-        for i, (text, x) in enumerate(cells)
-        if text
-    ]
+    label = label_of(setup.course.run, event)
+    if text_width(label, SMALL, bold=True) > _LABEL:  # the run is in the title
+        label = event.mark
+    marks: list[Mark] = [letters(left + 1.6, base, label, bold=True)]
+    marks += [letters(left + x, base, text, align="right") for text, x in cells if text]
     if event.lies:
         marks.append(letters(left + _LIES, base, event.lies))
     return marks
 
 
+def label_of(run: Run, event: Event) -> str:
+    """The label of a bend as in the bend schedule, such as F1-B03; of a point its number."""
+    name = plain(run.name)
+    return f"{name}-{event.mark}" if event.is_bend and name else event.mark
+
+
 def _foot(left: float, bottom: float, width: float, left_out: Sequence[str]) -> list[Mark]:
     """What the marks mean, and what the views had no room for."""
-    lines = ["numbers: bends (station at their start); P: points"]
+    lines = ["B: bends (station at their start); P: points"]
     if left_out:
         lines.append(f"{len(left_out)} not labeled in the views, no room: {'; '.join(left_out)}")
     return [

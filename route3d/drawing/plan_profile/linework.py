@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from route3d.drawing.marks import BLACK, Align, Line, Mark, Rect, Ring, Shape, Text
-from route3d.drawing.text_width import CAPITAL
+from route3d.drawing.text_width import CAPITAL, fitted, text_width
 from route3d.geometry.vectors import Floats
 
 # Line widths, mm (ISO 128 row 0.18, 0.35, 0.7; from memory).
@@ -34,6 +34,22 @@ def letters(
 ) -> Text:
     """One line of text on its base line; ``upright`` reads upwards, turned to the left."""
     return Text((x, y), text, height / CAPITAL, BLACK, bold, align, True, upright, layer=layer)
+
+
+def snug(
+    x: float,
+    y: float,
+    text: str,
+    width: float,
+    height: float = SMALL,
+    *,
+    bold: bool = False,
+    layer: str = "TEXT",
+) -> Text:
+    """One line of text no wider than ``width``: smaller where it has to be, cut off below SMALL."""
+    wide = text_width(text, height, bold=bold)
+    size = max(height * min(1.0, 0.995 * width / max(wide, 1e-9)), SMALL)
+    return letters(x, y, fitted(text, size, width, bold=bold), size, bold=bold, layer=layer)
 
 
 def ruled(points: Floats, width: float = THIN, dash: str = "", layer: str = "FRAME") -> Line:

@@ -12,8 +12,19 @@ import numpy as np
 from route3d.drawing.axes import multiples
 from route3d.drawing.labels import LabelRoom
 from route3d.drawing.layers import LINE_TYPES
-from route3d.drawing.marks import BLACK, Line, Mark, Rect, Ring, Shape, along, inset, lengths
-from route3d.drawing.plan_profile.course import Event, GradeStretch, bend_middles
+from route3d.drawing.marks import (
+    BLACK,
+    Line,
+    Mark,
+    Rect,
+    Ring,
+    Shape,
+    along,
+    inset,
+    lengths,
+    spaced,
+)
+from route3d.drawing.plan_profile.course import Event, GradeStretch, Leg, bend_middles
 from route3d.drawing.plan_profile.flags import (
     CALLOUT,
     SHEET,
@@ -37,18 +48,23 @@ from route3d.drawing.plan_profile.linework import (
 )
 from route3d.drawing.plan_profile.setup import Cut, Setup, SheetSpan, in_span, on_sheet
 from route3d.drawing.plan_profile.surroundings import Piece
+from route3d.drawing.text_width import text_width
 from route3d.geometry.vectors import Floats
 from route3d.units import convert, show
 
 GHOST_DASH = LINE_TYPES["BEYOND"]
 NORTH = 9.0  # half the room of the north arrow
-_SHORTEST_DIMENSION = 24.0  # of what is dimensioned in plan, mm
+_SHORTEST_DIMENSION = 24.0  # with its words within its dimension line, mm
+_SHORTEST_MEASURED = 2.5  # with its words beside its dimension line, mm
+_LONG = 60.0  # dimensions of longer legs have their place before the labels of points, mm
+_NEAR_OFFSET = (6.0, -6.0, 9.0, -9.0, 12.0, -12.0)
 _OFFSET = (9.0, -9.0, 12.0, -12.0, 16.0, -16.0, 20.0, -20.0, 25.0, -25.0)
 _TICK = 1.5  # half a station tick
 STEEP = 0.5  # level part of the tangent below which stations are left to the profile
 _KEPT_OFF = ("BANK", "BOXES", "OTHER-RUNS")  # lines of these no label covers
 _MOST_LINES = 40  # nor those of buildings, where they are no more
 _CUT_TAIL = 4.0  # of a section mark, mm
+_APART = 3.0  # other runs nearer to one another than this lie together, mm
 _NAME_REACH = 30.0  # of the leader to a name of what stands around, mm
 
 
@@ -94,8 +110,9 @@ def plan_marks(setup: Setup, number: int, view: PlanView) -> DrawnView:
     risers = _risers(plan)
     _match_lines(plan, number)
     cuts = _cuts(plan, setup.cuts)
+    _dimensions(plan, _LONG)
     _points(plan)
-    _dimensions(plan)
+    _dimensions(plan, 0.0, _LONG)
     section_letters(plan, cuts)
     _bends(plan)
     _riser_labels(plan, risers)
@@ -119,6 +136,7 @@ def plan_detail(setup: Setup, span: SheetSpan, view: PlanView, box: Rect) -> Dra
         flag = Flag(x, y, riser, layer="DIMENSIONS", near=2.9)
         plan.add(flag, riser[0], (straight.start, straight.end))
     _points(plan)
+    _dimensions(plan)
     _bends(plan)
     for straight, start, end in plan.straights():
         if straight.is_riser or end - start < straight.length - 1e-6:
@@ -161,8 +179,12 @@ def _pieces(plan: _PlanView) -> None:
 def _names(plan: _PlanView) -> None:
     """The names of what stands around, where there is room."""
     named = {event.name for event in plan.flagged}  # the pull point of a vault names its room
+    runs = []
     for piece, parts in plan.parts:
-        if piece.name in ("", *named):
+        if not piece.name or (piece.name in named and not piece.filled):
+            continue
+        if piece.layer == "OTHER-RUNS":
+            runs.append((piece.name.removeprefix("run "), parts))
             continue
         longest = max(parts, key=lambda p: float(lengths(p)[-1]))
         for share in (0.5, 0.25, 0.75, 0.1, 0.9):
@@ -170,6 +192,44 @@ def _names(plan: _PlanView) -> None:
             if placed := place_name(plan, piece.name, x, y, _NAME_REACH):
                 plan.marks += placed
                 break
+    _run_names(plan, runs)
+
+
+def _run_names(plan: _PlanView, runs: Sequence[tuple[str, list[Floats]]]) -> None:
+    """The name of each other run where it lies by itself; one label for those that lie together."""
+    import shapely
+
+    lines = [shapely.MultiLineString(parts) for _, parts in runs]
+    own = shapely.LineString(plan.view(plan.setup.course.points))
+    together: list[int] = []
+    for i, (name, parts) in enumerate(runs):
+        others = shapely.union_all([own, *lines[:i], *lines[i + 1 :]])
+        spots = np.vstack([spaced(part, _APART) for part in parts])
+        away = shapely.distance(shapely.points(spots), others)
+        alone = spots[away > _APART]
+        if not len(alone):
+            together.append(i)
+            continue
+        far = alone[np.argsort(-away[away > _APART], kind="stable")]
+        _name_at(plan, f"run {name}", far)
+    while together:
+        group = [together.pop(0)]
+        for i in tuple(together):
+            if shapely.distance(lines[group[0]], lines[i]) < _APART:
+                together.remove(i)
+                group.append(i)
+        names = ", ".join(runs[i][0] for i in group)
+        words = f"run {names}" if len(group) == 1 else f"runs {names} together"
+        longest = max(runs[group[0]][1], key=lambda p: float(lengths(p)[-1]))
+        _name_at(plan, words, spaced(longest, _APART)[::-1])
+
+
+def _name_at(plan: _PlanView, words: str, spots: Floats) -> None:
+    """A name at the first of some places (n, 2) that has room; a few are tried."""
+    for x, y in spots[:: max(len(spots) // 5, 1)].tolist():
+        if placed := place_name(plan, words, x, y, _NAME_REACH):
+            plan.marks += placed
+            return
 
 
 def place_name(view: DrawnView, name: str, x: float, y: float, reach: float) -> list[Mark] | None:
@@ -447,75 +507,131 @@ def _risers(plan: _PlanView) -> list[tuple[GradeStretch, float, float]]:
 def _riser_labels(plan: _PlanView, risers: list[tuple[GradeStretch, float, float]]) -> None:
     for straight, x, y in risers:
         length = show(straight.length, "length", plan.setup.system)
-        lines = (f"riser {straight.way}", f"{length} straight")
-        plan.add(Flag(x, y, lines, layer="DIMENSIONS", near=2.9), " ".join(lines), None)
+        lines = (f"riser {straight.way}", f"{length} straight", *_turned_in(plan, straight))
+        plan.add(Flag(x, y, lines, layer="DIMENSIONS", near=2.9), None, None)  # in the profile, too
 
 
-def _dimensions(plan: _PlanView) -> None:
-    """Level lengths between the points where tangents meet, beside the route."""
-    points = [v.point for v in plan.setup.course.run.route.vertices]
-    for (a, b), owner in level_dimensions(plan.setup, plan.span):
-        ends = plan.view(np.array([points[a], points[b]]))
-        if float(np.hypot(*(ends[1] - ends[0]))) < _SHORTEST_DIMENSION:
-            continue
-        ways = [(offset, inner) for inner in (False, True) for offset in _OFFSET]
-        placed = any(_dimension(plan, ends, *way, owner) for way in ways)
-        if not placed and not plan.breaks_out:  # a set has every straight, here or in a detail
-            plan.left_out.append(f"horizontal length {show(owner, 'length', plan.setup.system)}")
+def _turned_in(plan: _PlanView, straight: GradeStretch) -> tuple[str, ...]:
+    """What the run turns in plan from before a plumb riser to behind it."""
+    legs, middle = plan.setup.course.legs, (straight.start + straight.end) / 2
+    at = next((i for i, leg in enumerate(legs) if leg.start <= middle <= leg.end), 0)
+    if not 0 < at < len(legs) - 1 or legs[at].in_plan:
+        return ()
+    before, after = legs[at - 1], legs[at + 1]
+    if not (before.in_plan and after.in_plan):
+        return ()
+    turn = abs((after.heading - before.heading + math.pi) % (2 * math.pi) - math.pi)
+    return (f"{show(turn, 'angle', plan.setup.system)} in plan",) if turn > 1e-4 else ()
 
 
-def level_dimensions(setup: Setup, stretch: SheetSpan) -> list[tuple[tuple[int, int], float]]:
-    """Pairs of vertices to dimension in plan whose leg lies all on the sheet; its length, m."""
-    vertices = setup.course.run.route.vertices
-    path = setup.course.path
+def legs_shown(view: DrawnView) -> list[Leg]:
+    """The legs whose dimension a view has: most of them is on its sheet, or its detail.
+
+    On a sheet those are left out that are all in a detail taken from it.
+    """
+    setup, span = view.setup, view.span
     found = []
-    for i in range(len(vertices) - 1):
-        rows = np.flatnonzero(path.leg == i)
-        if not rows.size:
+    for leg in setup.course.legs:
+        if view.close:
+            inside = span.start - 1e-6 <= leg.start and leg.end <= span.end + 1e-6
+            middle = span.start <= (leg.start + leg.end) / 2 <= span.end
+            part = leg.start <= span.start and span.end <= leg.end
+            if inside or (middle and part):
+                found.append(leg)
             continue
-        first, last = float(path.stations[rows[0]]), float(path.stations[rows[-1] + 1])
-        if first < stretch.start - 1e-9 or last > stretch.end + 1e-9:
-            continue
-        a, b = vertices[i].point, vertices[i + 1].point
-        found.append(((i, i + 1), math.hypot(b[0] - a[0], b[1] - a[1])))
+        shares = [min(leg.end, s.end) - max(leg.start, s.start) for s in setup.stretches]
+        if setup.stretches[shares.index(max(shares))] is span:
+            found.append(leg)
     return found
 
 
-def _dimension(plan: _PlanView, ends: Floats, offset: float, inner: bool, length: float) -> bool:
+def _dimensions(plan: _PlanView, least: float = 0.0, most: float = math.inf) -> None:
+    """Level lengths between the points where tangents meet, beside the route.
+
+    Of legs at least ``least`` and less than ``most`` long on paper, mm.
+    """
+    details = plan.details("plan")
+    for leg in legs_shown(plan):
+        if leg.in_plan and not any(d.holds(leg.start, leg.end) for d in details):
+            ends, whole = leg.within(plan.setup.course.path, plan.span.start, plan.span.end)
+            line = plan.view(ends)
+            if least <= float(np.hypot(*(line[1] - line[0]))) < most:
+                x, y = plan.at(plan.inside((leg.start + leg.end) / 2)).tolist()
+                dimension(plan, leg, line, (x, y), leg.level, whole=whole)
+
+
+def dimension(
+    view: DrawnView,
+    leg: Leg,
+    ends: Floats,
+    spot: tuple[float, float],
+    length: float,
+    *,
+    whole: bool,
+) -> None:
+    """The dimension of a leg between ``ends`` (2, 2) mm: a line beside it, else words alone.
+
+    Those have their leader to ``spot`` on the route.
+
+    Of a leg that goes on beyond the view the length is that of the whole leg, and called so.
+    """
+    figure = show(length, "length", view.setup.system)
+    words = figure if whole else f"{figure} whole leg"
+    size, wide = float(np.hypot(*(ends[1] - ends[0]))), text_width(words, SMALL)
+    ways: list[tuple[float, bool, float | None]] = []
+    if size >= max(wide + 5.0, _SHORTEST_DIMENSION):
+        shares = (0.5, 0.35, 0.65, 0.2, 0.8) if size > 3 * wide else (0.5,)
+        ways += [(offset, inner, share) for inner in (False, True) for share in shares
+                 for offset in _OFFSET]  # fmt: skip
+    if size >= _SHORTEST_MEASURED:
+        ways += [(offset, inner, None) for inner in (False, True) for offset in _NEAR_OFFSET]
+    if any(_dimension(view, ends, words, *way) for way in ways):
+        return
+    x, y = spot
+    square = math.atan2(-(ends[1] - ends[0])[0], -(ends[1] - ends[0])[1])
+    flag = Flag(x, y, (f"leg {words}",), layer="DIMENSIONS", prefer=square, either=True)
+    view.add(flag, f"leg of {figure}", (leg.start, leg.end))
+
+
+def _dimension(
+    view: DrawnView, ends: Floats, words: str, offset: float, inner: bool, share: float | None
+) -> bool:
     """Draw a dimension at an offset from its leg; False where something is in its way.
 
-    An ``inner`` one may end on the leg of a corner it lies inside of.
+    An ``inner`` one may end on the leg of a corner it lies inside of. Its words stand in its line,
+    at a ``share`` of it, or beyond it.
     """
     way = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
     across = np.array([way[1], -way[0]])
     line = ends + offset * across
-    words = show(length, "length", plan.setup.system)
-    middle = line.mean(axis=0)
+    middle = line[0] + (0.5 if share is None else share) * (line[1] - line[0])
+    if share is None:
+        half = np.array([text_width(words, SMALL) / 2, SMALL / 2])
+        away = float(np.abs(across) @ half) + 1.8
+        middle = middle + math.copysign(away, offset) * across
     text = letters(
         float(middle[0]), float(middle[1]) + SMALL / 2, words, align="middle", layer="DIMENSIONS"
     )
     box = text.box
-    outer = np.array([[line[:, 0].min(), line[:, 1].min(), line[:, 0].max(), line[:, 1].max()]])
-    bounds = plan.room.frame
-    if outer[0, 0] < bounds[0] or outer[0, 1] < bounds[1]:
+    bounds = view.room.frame
+    if (line.min(axis=0) < bounds[:2]).any() or (line.max(axis=0) > bounds[2:]).any():
         return False
-    if outer[0, 2] > bounds[2] or outer[0, 3] > bounds[3]:
+    if not view.room.free(inset(box, -0.7)) or view.room.crossed(line):
         return False
-    if not plan.room.free(inset(box, -0.7)) or plan.room.crossed(line):
-        return False
-    if plan.room.beside(line + np.outer((4.0, -4.0), way) if inner else line, 3.0):
+    shorter = min(4.0, float(np.hypot(*(ends[1] - ends[0]))) / 3)
+    if view.room.beside(line + np.outer((shorter, -shorter), way) if inner else line, 3.0):
         return False
     legs = [np.array([ends[k] + math.copysign(3.0, offset) * across,
                       line[k] + math.copysign(1.2, offset) * across]) for k in (0, 1)]  # fmt: skip
-    if any(plan.room.crossed(leg) for leg in legs):
+    if any(view.room.crossed(leg) or not _holds(bounds, leg) for leg in legs):
         return False
-    plan.marks += [ruled(leg, layer="DIMENSIONS") for leg in legs]
-    plan.marks += interrupted(ruled(line, layer="DIMENSIONS"), [inset(box, -0.6)])
-    plan.marks += [_slash(spot, way) for spot in line]
-    plan.marks.append(text)
+    view.marks += [ruled(leg, layer="DIMENSIONS") for leg in legs]
+    view.marks += interrupted(ruled(line, layer="DIMENSIONS"), [inset(box, -0.6)])
+    view.marks += [_slash(spot, way) for spot in line]
+    view.marks.append(text)
     for part in (line, *legs):
-        take_other(plan.room, part)
-    plan.room.take(inset(box, -0.3))
+        take_other(view.room, part)
+    view.room.take(inset(box, -0.3))
     return True
 
 

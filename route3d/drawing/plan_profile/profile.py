@@ -27,6 +27,8 @@ from route3d.drawing.plan_profile.plan import (
     STEEP,
     SectionMark,
     about,
+    dimension,
+    legs_shown,
     place_callout,
     place_name,
     rounded,
@@ -34,7 +36,7 @@ from route3d.drawing.plan_profile.plan import (
     section_mark,
     station_words,
 )
-from route3d.drawing.plan_profile.setup import Setup, SheetSpan, in_span, on_sheet
+from route3d.drawing.plan_profile.setup import Setup, SheetSpan, boxes_in, in_span, on_sheet
 from route3d.drawing.plan_profile.surroundings import Piece
 from route3d.drawing.text_width import fitted, text_width
 from route3d.geometry.vectors import Floats
@@ -55,7 +57,7 @@ class _ProfileView(DrawnView):
     @property
     def right(self) -> float:
         """Where the profile of the stretch ends, and its grid, mm."""
-        return self.view.x(self.span.end) + PAD
+        return profile_end(self.setup, self.span, self.view)
 
     def at(self, station: float) -> tuple[float, float]:
         """Where the centerline is at a station, mm."""
@@ -84,6 +86,7 @@ def profile_marks(setup: Setup, number: int, view: ProfileView) -> DrawnView:
     _callouts(profile)
     _joins(profile, number)
     cuts = _cuts(profile)
+    _dimensions(profile)
     _labels(profile)
     section_letters(profile, cuts)
     _risers(profile)
@@ -104,6 +107,7 @@ def profile_detail(setup: Setup, span: SheetSpan, view: ProfileView, box: Rect) 
     )
     _pieces(profile)
     _line(profile)
+    _dimensions(profile)
     _labels(profile)
     system = setup.system
     for straight, start, end in profile.straights():
@@ -147,13 +151,20 @@ def _pieces(profile: _ProfileView) -> list[tuple[Piece, list[Floats]]]:
     return found
 
 
+def profile_end(setup: Setup, span: SheetSpan, view: ProfileView) -> float:
+    """Where a profile ends at the right, with the boxes at the end of the run, mm."""
+    boxes = boxes_in(setup, span.start, span.end)
+    gone = max((float(box.profile.points[:, 0].max()) for box in boxes), default=-math.inf)
+    return max(view.x(span.end), view.left + view.mm * (gone - view.start)) + PAD
+
+
 def profile_window(setup: Setup, span: SheetSpan, view: ProfileView) -> Rect:
     """What a sheet shows of a profile: all of its box, but nothing beyond a match line.
 
     Half a millimeter more leaves the ends of lines whole.
     """
     left, top, right, bottom = setup.layout.profile
-    right = min(right, view.x(span.end) + PAD)
+    right = min(right, profile_end(setup, span, view))
     path = setup.course.path
     for station, beyond in ((span.start, -1.0), (span.end, 1.0)):
         if not 0 < station < path.length:
@@ -260,6 +271,18 @@ def _labels(profile: _ProfileView) -> None:
             words = (f"R {show(event.radius, 'radius', system)}", f"{angle}, {event.lies}")
         flag = Flag(x, y, words, event.mark, not event.is_bend, layer, near=1.2, prefer=away)
         profile.add(flag, f"{event.mark} in profile", (event.station, event.end))
+
+
+def _dimensions(profile: _ProfileView) -> None:
+    """The rise of each riser between the points where tangents meet."""
+    path, span, details = profile.setup.course.path, profile.span, profile.details("profile")
+    for leg in legs_shown(profile):
+        if leg.in_profile and not any(d.holds(leg.start, leg.end) for d in details):
+            ends, whole = leg.within(path, span.start, span.end)
+            x = profile.view.x(profile.inside((leg.start + leg.end) / 2))
+            line = np.array([(x, profile.view.y(float(z))) for z in ends[:, 2]])
+            spot = profile.at(profile.inside((leg.start + leg.end) / 2))
+            dimension(profile, leg, line, spot, abs(leg.rise), whole=whole)
 
 
 def _risers(profile: _ProfileView) -> None:
@@ -529,8 +552,12 @@ def _conduit_row(profile: _ProfileView, top: float) -> None:
         start, end = max(start, stretch.start), min(end, stretch.end)
         if end > start:
             a, b = profile.view.x(start), profile.view.x(end)
-            words = fitted(labels[i], SMALL, max(b - a - 1.0, 0.0))
-            profile.marks += _centered(a, b, top + _CONDUIT / 2, (words,), "TEXT")
+            label, y = labels[i], top + _CONDUIT / 2
+            wide, edge = text_width(label, SMALL), profile.setup.layout.rows[2] - 1.0
+            if wide > b - a - 0.6 and j == len(labels) and b + 1.6 + wide < edge:
+                profile.marks.append(letters(b + 1.6, y + SMALL / 2, label))
+            else:  # what has no room is in the table, where it starts
+                profile.marks += _centered(a, b, y, (label,), "TEXT")
             if start > stretch.start:
                 profile.marks.append(stroke((a, top), (a, top + _CONDUIT), layer="TABLE"))
             if end < path.length and end < stretch.end:

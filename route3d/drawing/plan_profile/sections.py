@@ -27,20 +27,26 @@ from route3d.planning.bank import stretches as bank_stretches
 from route3d.planning.bank_outline import ground_over_bank
 from route3d.units import show
 
-_WIDE, _HIGH = 110.0, 80.0  # what is cut is no larger on paper, mm
+_WIDE, _HIGH = 110.0, 80.0  # what is cut is no larger on paper, mm; on large paper
+_WIDE_SHARE, _HIGH_SHARE = 0.27, 0.27  # these shares of its sides
+_ALIKE = 2.5  # boxes whose sides differ by less than this factor have one scale
 _OFFSET = 6.0  # from what is measured to the first dimension line, and from line to line
 _GROUND_GAP = 34.0  # the ground is drawn no farther above what is cut than this, mm
+_TIGHT = 5.0  # mm of cover in which words have no room
 _OFF_CENTER = 0.3  # of the length of a box: where it is cut, clear of dimensions to its middle
 _SHARE = 0.4  # of the longest straight: where a bank is cut
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LargeView:
-    """A section or detail by itself: its marks in mm, y down, the ``box`` they fill."""
+    """A section, detail or table by itself: its marks in mm, y down, the ``box`` they fill.
+
+    A table has no ``scale``.
+    """
 
     title: str
     said: str
-    scale: Scale
+    scale: Scale | None
     marks: tuple[Mark, ...]
     box: Rect
 
@@ -94,16 +100,43 @@ def _bank_station(setup: Setup, bank: Bank) -> float | None:
     return None if best is None else best[0] + _SHARE * (best[1] - best[0])
 
 
-def section_view(setup: Setup, taken: Section) -> LargeView:
-    """A section drawn at the largest round scale at which it has room."""
+def section_scale(setup: Setup, taken: Section) -> Scale:
+    """The largest round scale at which a section has room."""
+    wide, high = 2 * taken.cut.half, taken.cut.up + taken.cut.down
+    most = (
+        max(_WIDE, _WIDE_SHARE * setup.layout.width),
+        max(_HIGH, _HIGH_SHARE * setup.layout.height),
+    )
+    scales = large_scales(setup.system)
+    fitting = (s for s in scales if wide * s.mm <= most[0] and high * s.mm <= most[1])
+    return next(fitting, scales[-1])
+
+
+def section_scales(taken: Sequence[tuple[Setup, Section]]) -> list[Scale]:
+    """The scale of each section of a set: boxes that are alike in size have the same."""
+    scales = [section_scale(*one) for one in taken]
+
+    def side(section: Section) -> float:
+        return max(2 * section.cut.half, section.cut.up + section.cut.down)
+
+    boxes = [i for i, (_, section) in enumerate(taken) if section.box is not None]
+    found = list(scales)
+    for i in boxes:
+        size = side(taken[i][1])
+        alike = [k for k in boxes if size / _ALIKE < side(taken[k][1]) < size * _ALIKE]
+        found[i] = max((scales[k] for k in alike), key=lambda s: s.ratio)
+    return found
+
+
+def section_view(setup: Setup, taken: Section, scale: Scale) -> LargeView:
+    """A section drawn at a scale."""
     cut, system = taken.cut, setup.system
-    wide, high = 2 * cut.half, cut.up + cut.down
-    scales = large_scales(system)
-    scale = next((s for s in scales if wide * s.mm <= _WIDE and high * s.mm <= _HIGH), scales[-1])
     drawn = _Drawn(setup, scale.mm)
     if taken.bank is not None:
         drawn.bank(taken.bank, cut)
         what = f"duct bank, run {setup.course.run.name}"
+        held = [f"{d.row}-{d.column} {d.run}" for d in taken.bank.ducts]
+        what += f"; ducts {', '.join(held)}" if held else ""
     else:
         assert taken.box is not None
         drawn.vault(taken.box, cut)
@@ -154,7 +187,7 @@ class _Drawn:
             holes = tuple(center + circle for center in centers)
             self.marks.append(Shape(corners, BLACK, holes=holes, layer="SECTION-FILL"))
             self.marks.append(frame((-half, -high, half, high), layer="SECTIONS"))
-        self._ducts(centers, outer, cut.station, named=True)
+        self._ducts(centers, outer, cut.station, named=True, bank=bank)
         xs = sorted({round(float(x), 6) for x in centers[:, 0]})
         ys = sorted({round(float(y), 6) for y in centers[:, 1]})
         below = high + _OFFSET
@@ -202,10 +235,18 @@ class _Drawn:
     def _shape(self, bank: Bank, station: float) -> ConcreteSection:
         return section(bank, widest_duct(self.setup.course.run), self._outer(station))
 
-    def _ducts(self, centers: np.ndarray, outer: float, station: float, *, named: bool) -> None:
+    def _ducts(
+        self,
+        centers: np.ndarray,
+        outer: float,
+        station: float,
+        *,
+        named: bool,
+        bank: Bank | None = None,
+    ) -> None:
         path, conduits = self.setup.course.path, self.setup.course.run.route.conduits
-        row = int(np.searchsorted(path.stations, station, side="right")) - 1
-        conduit = conduits[int(path.leg[min(max(row, 0), len(path.leg) - 1)])]
+        at = int(np.searchsorted(path.stations, station, side="right")) - 1
+        conduit = conduits[int(path.leg[min(max(at, 0), len(path.leg) - 1)])]
         bore = conduit.inner_diameter / 2 * self.mm
         rows = sorted({round(float(y), 6) for y in centers[:, 1]})
         columns = sorted({round(float(x), 6) for x in centers[:, 0]})
@@ -213,6 +254,10 @@ class _Drawn:
             self.marks.append(Ring((x, y), outer, BLACK, 0.35, layer="SECTIONS"))
             self.marks.append(Ring((x, y), bore, BLACK, 0.18, layer="SECTIONS"))
             words = f"{rows.index(round(y, 6)) + 1}-{columns.index(round(x, 6)) + 1}"
+            row, column = map(int, words.split("-"))
+            held = bank.run_in(row, column) if named and bank is not None else ""
+            if held and text_width(f"{words} {held}", SMALL) < 2 * bore - 1:
+                words = f"{words} {held}"
             if named and text_width(words, SMALL) < 2 * bore - 1:
                 self.marks.append(letters(x, y + SMALL / 2, words, align="middle"))
         if not named:
@@ -238,7 +283,8 @@ class _Drawn:
             return
         true = above <= _GROUND_GAP
         y = top - (above if true else _GROUND_GAP / 2)
-        left, right = -half - 4.0, half + 4.0
+        tight = above < _TIGHT
+        left, right = -half - 4.0, half + (1.5 if tight else 4.0)
         self.marks.append(stroke((left, y), (right, y), layer="GROUND"))
         grade = self.setup.around.grade
         name = "grade" if grade is not None and grade.given else "assumed grade"
@@ -246,7 +292,8 @@ class _Drawn:
                                   layer="NAMES"))  # fmt: skip
         note = "" if true else ", not to scale"
         cover = above / self.mm - (ground - least if math.isfinite(least) else 0.0)
-        self.upright(y, top, -half * 0.3, -half * 0.3, cover, f" cover{note}", "length")
+        start, at = (half, half + 3.0) if tight else (-half * 0.3, -half * 0.3)
+        self.upright(y, top, start, at, cover, f" cover{note}", "length")
 
     # --- dimensions ---
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from route3d.drawing.axes import multiples
 from route3d.drawing.marks import Rect
 from route3d.drawing.plan_profile.course import DrawnRun, Event, course_of
+from route3d.drawing.plan_profile.in_duct import InDuct, in_duct
 from route3d.drawing.plan_profile.layout import (
     PAD,
     PAPERS,
@@ -26,7 +27,14 @@ from route3d.drawing.plan_profile.layout import (
     round_step,
     turned,
 )
-from route3d.drawing.plan_profile.surroundings import NOTHING, Pieces, Surroundings, pieces_of
+from route3d.drawing.plan_profile.surroundings import (
+    NOTHING,
+    DrawnBox,
+    Pieces,
+    Surroundings,
+    boxes_of,
+    pieces_of,
+)
 from route3d.errors import InputError, Problem
 from route3d.geometry.encasement import ground_line
 from route3d.geometry.fillet import route_path
@@ -122,7 +130,9 @@ class Setup:
     exaggeration: int
     interval: float
     stretches: tuple[SheetSpan, ...]
+    boxes: tuple[DrawnBox, ...] = ()
     around: Surroundings = NOTHING
+    duct: InDuct | None = None
     pieces: Pieces = field(default_factory=Pieces)
     before: int = 0
     total: int = 0
@@ -153,7 +163,8 @@ def set_up(
     """Scale, layout and stretches of a run on at most so many sheets."""
     found = _fitted(job, run, system, paper, scale, most, around)
     pieces = pieces_of(job, found.course, around)
-    return replace(found, pieces=pieces, total=len(found.stretches))
+    duct = in_duct(job, run.name)
+    return replace(found, pieces=pieces, duct=duct, total=len(found.stretches))
 
 
 def _fitted(
@@ -220,9 +231,10 @@ def _setups(
         return
     course = course_of(run, path, system, _SPACING / scale.mm, _CHORD / scale.mm, ground)
     interval = round_step(_STATION_GAP / scale.mm, system)
+    boxes = tuple(boxes_of(job, course))
     buried = bool((course.ground > course.points[:, 2]).any())
     for layout in _layouts(*size, cover=buried):
-        bare = Setup(job, course, system, paper, scale, layout, 1, interval, (), around)
+        bare = Setup(job, course, system, paper, scale, layout, 1, interval, (), boxes, around)
         setup = _cut(bare, most)
         if setup.stretches:
             yield _exaggerated(setup)
@@ -251,19 +263,42 @@ def _exaggerated(setup: Setup) -> Setup:
     room = 0.6 * (_height(setup.layout.profile) - 2 * _PROFILE_ROOM)
     for times in _EXAGGERATIONS if np.ptp(course.points[:, 2]) * mm >= 1e-6 else ():
         taller = _cut(replace(setup, exaggeration=times), len(setup.stretches))
-        rises = [float(np.ptp(heights_of(course, s.start, s.end))) for s in taller.stretches]
+        if len(boxes_in(taller, 0.0, math.inf)) < len(boxes_in(setup, 0.0, math.inf)):
+            continue  # a box would not be whole
+        rises = [float(np.ptp(heights_of(taller, s.start, s.end))) for s in taller.stretches]
         if rises and max(rises) * mm * times <= room:
             return taller
     return setup
 
 
-def heights_of(course: DrawnRun, start: float, end: float) -> Floats:
-    """Elevations of a profile from ``start`` to ``end``: the run, and the ground near it."""
+def boxes_in(setup: Setup, start: float, end: float) -> list[DrawnBox]:
+    """The boxes of the run between two stations for which a sheet has room at all."""
+    (a, b, c, d), mm = setup.layout.plan, setup.scale.mm
+    side = min(c - a, d - b) - 2 * _PLAN_ROOM
+    high = _height(setup.layout.profile) - 2 * _PROFILE_ROOM
+    return [
+        box
+        for box in setup.boxes
+        if start - 1e-6 <= box.station <= end + 1e-6
+        and max(box.size[:2]) * mm <= side
+        and box.size[2] * mm * setup.exaggeration <= high
+    ]
+
+
+def box_heights(setup: Setup, start: float, end: float) -> Floats:
+    """Elevations of floor and top of the boxes in the profile, m."""
+    boxes = boxes_in(setup, start, end)
+    return np.array([z for b in boxes for z in (b.low, b.low + b.size[2])])
+
+
+def heights_of(setup: Setup, start: float, end: float) -> Floats:
+    """Elevations of a profile from ``start`` to ``end``: the run, its boxes, the ground near it."""
+    course = setup.course
     inside = (course.stations >= start) & (course.stations <= end)
     run, ground = course.points[inside, 2], course.ground[inside]
     near = np.abs(ground - run) <= _NEAR_GROUND
     ends = course.path.point(np.array([start, end]))[:, 2]
-    return np.concatenate((ends, run, ground[near]))
+    return np.concatenate((ends, run, ground[near], box_heights(setup, start, end)))
 
 
 def _height(box: Rect) -> float:
@@ -320,26 +355,47 @@ def _reach(setup: Setup, start: float, most: float) -> tuple[float, float]:
     last = int(np.searchsorted(course.stations, most, side="left")) + 1
     stations = np.concatenate(([start], course.stations[first:last]))
     points = np.vstack((course.path.point(start), course.points[first:last]))
-    left, top, right, bottom = layout.profile
     level = np.interp(stations, course.stations, course.level)
-    fits = (level - level[0]) * mm <= right - left - 2 * PAD + 1e-9
-    rise = _spread(points[:, 2]) * mm * setup.exaggeration
+    at, places, gone = _with_boxes(setup, stations, points, level)
+    left, top, right, bottom = layout.profile
+    fits = _spread(gone) * mm <= right - left - 2 * PAD + 1e-9
+    rise = _spread(places[:, 2]) * mm * setup.exaggeration
     fits &= rise <= bottom - top - 2 * _PROFILE_ROOM
-    fits &= stations <= _full_table(course.marks, start, layout.capacity) + 1e-9
+    fits &= at <= _full_table(course.marks, start, layout.capacity) + 1e-9
     left, top, right, bottom = layout.plan
     room = right - left - 2 * _PLAN_ROOM, bottom - top - 2 * _PLAN_ROOM
     best = (start, 0.0)
     for turn in _turns(course, start):
-        x, y = turned(points, turn)
+        x, y = turned(places, turn)
         inside = fits & (_spread(x) * mm <= room[0]) & (_spread(y) * mm <= room[1])
-        count = len(inside) if inside.all() else int(np.argmin(inside))
-        reach = float(stations[max(count - 1, 0)])
+        reach = float(stations[-1])
+        if not inside.all():
+            full = float(at[int(np.argmin(inside))])
+            reach = float(stations[max(int(np.searchsorted(stations, full)) - 1, 0)])
         # North up where turning the plan does not gain a tenth.
         if reach - start > 1.1 * (best[0] - start) or (reach > best[0] and not best[1]):
             best = reach, turn
     if best[0] <= start:
         return float(stations[1]), 0.0
     return best[0], _rightwards(points, stations <= best[0], best[1])
+
+
+def _with_boxes(
+    setup: Setup, stations: Floats, points: Floats, level: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Stations, points and distances gone in plan, and among them those of the boxes' corners."""
+    boxes = boxes_in(setup, float(stations[0]), float(stations[-1]))
+    if not boxes:
+        return stations, points, level
+    at, places, gone = [stations], [points], [level]
+    for box in boxes:
+        plan, side = box.plan.points, box.profile.points
+        count = min(len(plan), len(side))
+        at.append(np.full(count, box.station))
+        places.append(np.column_stack((plan[:count], side[:count, 1])))
+        gone.append(side[:count, 0])
+    order = np.argsort(np.concatenate(at), kind="stable")
+    return np.concatenate(at)[order], np.vstack(places)[order], np.concatenate(gone)[order]
 
 
 def _rightwards(points: Floats, shown: NDArray[np.bool_], turn: float) -> float:

@@ -38,13 +38,17 @@ from route3d.drawing.plan_profile.sections import (
     LargeView,
     Section,
     lettered,
+    section_scales,
     section_view,
     sections_of,
 )
+from route3d.drawing.plan_profile.setting_out import setting_out
 from route3d.drawing.plan_profile.setup import (
     MOST_SHEETS,
     Setup,
     SheetSpan,
+    box_heights,
+    boxes_in,
     heights_of,
     set_up,
 )
@@ -199,12 +203,12 @@ def _numbered(
     drawn: Sequence[dict[int, _Views]],
 ) -> tuple[Sheet, ...]:
     """All sheets, with their numbers in the set; views that are ``drawn`` already stay."""
+    taken = [(s, section) for s, own in zip(setups, sections, strict=True) for section in own]
     views = [
-        view
-        for setup, taken in zip(setups, sections, strict=True)
-        for view in (section_view(setup, section) for section in taken)
+        section_view(*one, scale) for one, scale in zip(taken, section_scales(taken), strict=True)
     ]
     views += [detail_view(setup, detail) for setup in setups for detail in setup.details]
+    views += [table for setup in setups for table in setting_out(setup)]
     first = setups[0]
     pages = _packed(views, first.layout)
     count = sum(len(setup.stretches) for setup in setups)
@@ -279,7 +283,9 @@ def _draft(layout: SheetLayout) -> Text:
 
 def _plan_view(setup: Setup, stretch: SheetSpan) -> PlanView:
     """The stretch in the middle of the plan."""
-    points = setup.course.path.point(setup.course.between(stretch.start, stretch.end))
+    points = setup.course.path.point(setup.course.between(stretch.start, stretch.end))[:, :2]
+    boxes = boxes_in(setup, stretch.start, stretch.end)
+    points = np.vstack((points, *(box.plan.points for box in boxes)))
     x, y = turned(points, stretch.turn)
     middle = (float(x.max() + x.min()) / 2, float(y.max() + y.min()) / 2)
     cos, sin = math.cos(stretch.turn), math.sin(stretch.turn)
@@ -295,13 +301,17 @@ def _profile_view(setup: Setup, stretch: SheetSpan) -> ProfileView:
     points = course.path.point(course.between(stretch.start, stretch.end))
     left, top, _, bottom = setup.layout.profile
     per_meter = mm * setup.exaggeration
-    heights = heights_of(course, stretch.start, stretch.end)
-    if float(np.ptp(heights)) * per_meter > bottom - top - 12.0:
-        heights = points[:, 2]
+    boxes = boxes_in(setup, stretch.start, stretch.end)
+    walls = box_heights(setup, stretch.start, stretch.end)
+    choices = (heights_of(setup, stretch.start, stretch.end),
+               np.concatenate((points[:, 2], walls)), points[:, 2])  # fmt: skip
+    fitting = (z for z in choices if float(np.ptp(z)) * per_meter <= bottom - top - 12.0)
+    heights = next(fitting, points[:, 2])
     middle = float(heights.max() + heights.min()) / 2
     low = middle - (bottom - top) / 2 / per_meter
     start = float(np.interp(stretch.start, course.stations, course.level))
-    at = left + PAD
+    before = max((start - float(b.profile.points[:, 0].min()) for b in boxes), default=0.0)
+    at = left + PAD + mm * max(before, 0.0)
     return ProfileView(
         mm, setup.exaggeration, course.stations, course.level, start, low, at, bottom
     )
@@ -376,7 +386,7 @@ def _view_sheet(
     marks: list[Mark] = [
         frame(layout.frame, layer="BORDER"),
         frame(layout.strip),
-        *heading(layout.views, "SECTIONS AND DETAILS", ["scales as noted"]),
+        *heading(layout.views, "SECTIONS, DETAILS AND SETTING OUT", ["scales as noted"]),
         *unconfirmed(setup.job, layout.views),
     ]
     for view, (x, y) in placed:
@@ -386,11 +396,12 @@ def _view_sheet(
         marks += [moved(mark, shift) for mark in view.marks]
         base, middle = y + bottom - top, x + wide / 2
         marks.append(letters(middle, base + 6.0, view.title, 2.5, "middle", bold=True))
-        told = (view.scale.words(setup.system), *_said(view, wide))
+        scale = () if view.scale is None else (view.scale.words(setup.system),)
+        told = (*scale, *_said(view, wide))
         for i, line in enumerate(told):
             marks.append(letters(middle, base + 10.0 + _LINE * i, line, SMALL, "middle"))
     runs = ", ".join(s.course.run.name for s in setups)
-    lines = ("Sections and details", f"Run{'s' * (len(setups) > 1)} {runs}")
+    lines = ("Sections, details, setting out", f"Run{'s' * (len(setups) > 1)} {runs}")
     shown = tuple(setups)
     marks += title_block(
         Titled(setup.job, layout, setup.system, setup.paper, lines, None, number, total, shown)

@@ -13,9 +13,18 @@ from route3d.drawing.labels import LabelRoom
 from route3d.drawing.marks import BLACK, Mark, Rect, Shape, inset
 from route3d.drawing.plan_profile.flags import SHEET, Flag, place, take_line
 from route3d.drawing.plan_profile.layout import PAPER_NAMES, Scale, SheetLayout, round_step
-from route3d.drawing.plan_profile.linework import LARGE, PLAIN, SMALL, frame, letters, ruled, stroke
+from route3d.drawing.plan_profile.linework import (
+    LARGE,
+    PLAIN,
+    SMALL,
+    frame,
+    letters,
+    ruled,
+    snug,
+    stroke,
+)
 from route3d.drawing.plan_profile.setup import Setup
-from route3d.drawing.text_width import fitted, plain, text_width, wrapped
+from route3d.drawing.text_width import plain, text_width, wrapped
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.origin import Revision
@@ -68,15 +77,14 @@ def title_block(told: Titled) -> list[Mark]:
     return marks + _small_print(told.job, told.system, left + 2.5, foot, right - left - 5)
 
 
-def _lines(text: str, height: float, width: float, most: int, *, bold: bool) -> list[str]:
-    """A text in at most so many lines; the last one ends in an ellipsis where there is more."""
+def _lines(text: str, height: float, width: float, most: int, *, bold: bool = False) -> list[str]:
+    """A text in at most so many lines; the last one has all that is left."""
 
     def measure(words: str, size: float, heavy: bool) -> tuple[float, float]:
         return text_width(words, size, bold=heavy), size
 
     found = wrapped(plain(text), width, height, bold, measure)
-    kept = found[:most] if len(found) <= most else [*found[: most - 1], " ".join(found[most - 1 :])]
-    return [fitted(line, height, width, bold=bold) for line in kept]
+    return found if len(found) <= most else [*found[: most - 1], " ".join(found[most - 1 :])]
 
 
 def _what(told: Titled, cell: Rect) -> list[Mark]:
@@ -87,17 +95,24 @@ def _what(told: Titled, cell: Rect) -> list[Mark]:
     marks: list[Mark] = []
     for line in _lines(title, size, width, 2, bold=True):
         y += size + 2.1
-        marks.append(letters(x, y, line, size, bold=True))
-    for name, text in (("client", document.client), ("job", document.job)):
-        if text:
-            y += _LINE
-            marks.append(letters(x, y, fitted(f"{name}: {plain(text)}", SMALL, width)))
+        marks.append(snug(x, y, line, width, size, bold=True))
     room = int((cell[3] - 0.8 - y) / _LINE)
-    lines = [part for line in told.lines for part in _lines(line, SMALL, width, 2, bold=False)]
-    whole = len(lines) <= room
-    for line in lines if whole else told.lines[:room]:
+    given = sum(map(bool, (document.client, document.job))) + len(told.lines)
+    most = 2 if room > given else 1
+    for name, text in (("client", document.client), ("job", document.job)):
+        for line in _lines(f"{name}: {text}", SMALL, width, most) if text else ():
+            y += _LINE
+            marks.append(snug(x, y, line, width))
+    room = int((cell[3] - 0.8 - y) / _LINE)
+    for most in (3, 2, 1):
+        lines = [line for text in told.lines for line in _lines(text, SMALL, width, most)]
+        if len(lines) <= room:
+            break
+    else:
+        lines = list(told.lines[:room])
+    for line in lines:
         y += _LINE
-        marks.append(letters(x, y, fitted(line, SMALL, width)))
+        marks.append(snug(x, y, line, width))
     return marks
 
 
@@ -107,12 +122,12 @@ def _scale(told: Titled, cell: Rect) -> list[Mark]:
     words = "scales: as noted" if told.scale is None else told.scale.words(system)
     size = next((h for h in (PLAIN, SMALL) if text_width(words, h, bold=True) <= width), SMALL)
     marks: list[Mark] = [
-        letters(x, top + 4.4, fitted(words, size, width, bold=True), size, bold=True),
-        letters(x, top + 8.2, fitted(f"on {PAPER_NAMES[told.paper]} paper", SMALL, width)),
+        snug(x, top + 4.4, words, width, size, bold=True),
+        snug(x, top + 8.2, f"on {PAPER_NAMES[told.paper]} paper", width),
     ]
     length, radius = (unit_label(q, system) for q in ("length", "radius"))
     units = f"lengths {length}, radii {radius}" if length != radius else f"lengths, radii {length}"
-    marks.append(letters(x, top + 23.6, fitted(units, SMALL, width)))
+    marks.append(snug(x, top + 23.6, units, width))
     if told.scale is not None:
         marks += _bar(told.scale, system, x + 1.5, top + 13.4, min(_BAR, width - 11))
     return marks
@@ -201,19 +216,30 @@ def _revisions(revisions: Sequence[Revision], cell: Rect) -> list[Mark]:
     y = top + 5.2
     marks.append(stroke((left - 2.0, y), (right + 2.0, y), layer="TABLE"))
     room = int((foot - y) / _LINE)
+    wide = right - 10.0 - columns[2]
+    spare = room - len(revisions)  # for second lines, the latest first
+    whats: dict[int, list[str]] = {}
+    for k in reversed(range(len(revisions))):
+        lines = _lines(revisions[k].what, SMALL, wide, 2 if spare > 0 else 1)
+        spare -= len(lines) - 1
+        whats[id(revisions[k])] = lines
     shown = list(revisions[-room:]) if len(revisions) <= room else list(revisions[1 - room :])
     earlier = len(revisions) - len(shown)
     if earlier:
         y += _LINE
         said = f"{earlier} earlier: see the model file"
-        marks.append(letters(left, y - 1.0, fitted(said, SMALL, right - left)))
+        marks.append(snug(left, y - 1.0, said, right - left))
     for revision in shown:
         y += _LINE
-        cells = (revision.mark, revision.date, revision.what, revision.by)
+        first, *more = whats[id(revision)] or [""]
+        cells = (revision.mark, revision.date, first, revision.by)
         ends = (*(x - 1.0 for x in columns[1:]), right + 1.4)
         for x, end, text in zip(columns, ends, cells, strict=True):
             if text:
-                marks.append(letters(x, y - 1.0, fitted(text, SMALL, end - x)))
+                marks.append(snug(x, y - 1.0, text, end - x))
+        for words in more:
+            y += _LINE
+            marks.append(snug(columns[2], y - 1.0, words, wide))
     for k in range(1, room):
         line = top + 5.2 + k * _LINE
         marks.append(stroke((left - 2.0, line), (right + 2.0, line), layer="TABLE"))
@@ -232,8 +258,7 @@ def _signatures(told: Titled, cell: Rect) -> list[Mark]:
         marks.append(letters(left, base, name))
         marks.append(stroke((left + 15, base + 0.8), (right, base + 0.8), layer="TABLE"))
         if text:
-            words = fitted(plain(text), SMALL, right - left - 15.5)
-            marks.append(letters(left + 15.5, base, words))
+            marks.append(snug(left + 15.5, base, plain(text), right - left - 15.5))
     return marks
 
 
@@ -249,9 +274,8 @@ def _number(told: Titled, cell: Rect) -> list[Mark]:
     for i, (name, text) in enumerate(cells):
         y = top + 8.5 * i
         marks.append(letters(left, y + 3.3, name))
-        words = fitted(plain(text), PLAIN, width, bold=True)
-        if words:
-            marks.append(letters(left, y + 7.3, words, PLAIN, bold=True))
+        if text:
+            marks.append(snug(left, y + 7.3, plain(text), width, PLAIN, bold=True))
         if i:
             marks.append(stroke((left - 2.0, y), (right + 2.0, y), layer="TABLE"))
     return marks
@@ -272,6 +296,6 @@ def _small_print(job: Job, system: str, x: float, top: float, width: float) -> l
             places = (show(v, "length", system).split()[0] for v in frame_of.origin)
             made += f", origin {', '.join(places)} {unit_label('length', system)}"
     return [
-        letters(x, top + 3.4, fitted(CAUTIONS[0], SMALL, width)),
-        letters(x, top + 7.0, fitted(made, SMALL, width)),
+        snug(x, top + 3.4, CAUTIONS[0], width),
+        snug(x, top + 7.0, made, width),
     ]

@@ -44,9 +44,9 @@ def test_one_svg_for_each_sheet(tmp_path: Path) -> None:
     assert all(name in said for name in names)
 
 
-def test_a_single_sheet_keeps_the_name(tmp_path: Path) -> None:
+def test_the_table_to_set_out_by_is_a_sheet_of_its_own(tmp_path: Path) -> None:
     ran(MODELS / "roof_drop.toml", tmp_path / "n.svg", "--paper", "A1")
-    assert [p.name for p in tmp_path.iterdir()] == ["n.svg"]
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["n-1.svg", "n-2.svg"]
 
 
 def test_dxf_in_other_units(tmp_path: Path) -> None:

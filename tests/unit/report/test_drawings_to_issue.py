@@ -7,7 +7,7 @@ import math
 import re
 from functools import cache
 from importlib.resources import files
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import ezdxf
 import numpy as np
@@ -34,7 +34,7 @@ from route3d.geometry.grade import Grade, grade_through
 from route3d.model.job import Job
 from route3d.modelfile.read import load, loads
 from route3d.units import show
-from tests.support.drawn_jobs import BENDS, VAULTS, terminal_feeder
+from tests.support.drawn_jobs import BENDS, VAULTS, small_riser, terminal_feeder
 from tests.support.sheets import MODELS, is_inside, outline
 
 MM = 304.8 / 480  # of paper for a foot at 1 in = 40 ft
@@ -42,7 +42,9 @@ MM = 304.8 / 480  # of paper for a foot at 1 in = 40 ft
 
 @cache
 def job_of(name: str) -> Job:
-    return loads(terminal_feeder()) if name == "terminal" else load(MODELS / f"{name}.toml")
+    if name in ("terminal", "small"):
+        return loads(terminal_feeder() if name == "terminal" else small_riser())
+    return load(MODELS / f"{name}.toml")
 
 
 @cache
@@ -64,7 +66,7 @@ def told(sheet: Sheet) -> list[str]:
     return [m.text for m in sheet.marks if isinstance(m, Text) and m.text]
 
 
-NAMES = ("riser_duct_bank", "yard_run", "roof_drop", "terminal")
+NAMES = ("riser_duct_bank", "yard_run", "roof_drop", "terminal", "small")
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -114,6 +116,63 @@ def test_every_straight_has_its_length_and_every_bend_its_radius_and_angle(name:
     assert len(angles) >= bends
 
 
+@pytest.mark.parametrize("name", NAMES)
+def test_every_leg_has_its_dimension(name: str) -> None:
+    """In plan between the points where tangents meet, a plumb one in the profile; once each."""
+    job = job_of(name)
+    wanted = []
+    for run in job.runs:
+        for a, b in pairwise(np.array(v.point) for v in run.route.vertices):
+            level, rise = math.hypot(*(b - a)[:2]), abs(float((b - a)[2]))
+            wanted.append(show(rise if level < 1e-3 else level, "length", job.units))
+    matched = [
+        re.fullmatch(r"(?:leg )?([\d.,]+ (?:ft|m))(?: whole leg)?", m.text)
+        for s in issued(name)
+        for m in s.marks
+        if isinstance(m, Text) and m.layer == "DIMENSIONS"
+    ]
+    found = [m[1] for m in matched if m]
+    assert set(wanted) <= set(found)
+    assert not [w for w in set(wanted) if found.count(w) < wanted.count(w)]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_point_is_in_the_table_to_set_out_by(name: str) -> None:
+    job = job_of(name)
+    words = {text for s in issued(name) if isinstance(s, ViewSheet) for text in told(s)}
+    digits, unit = (2, 0.3048) if job.units == "US" else (3, 1.0)
+    for run in job.runs:
+        for vertex in run.route.vertices:
+            for value, origin in zip(vertex.point, job.site.frame.shift, strict=True):
+                assert f"{(value + origin) / unit:,.{digits}f}" in words
+
+
+def test_headings_are_clockwise_from_north_and_bends_named_as_in_the_schedule() -> None:
+    (sheet,) = (s for s in issued("small") if isinstance(s, ViewSheet))
+    said = told(sheet)
+    row = said.index("R1-B02")
+    assert said[row : row + 7] == ["R1-B02", "4.000", "0.000", "27.000", "4.24", "4.24", "45.0°"]
+    assert {"90.0°", "plumb"} <= set(said)
+    (first,) = drawn("small")
+    assert {"B01", "B02", "R1-B01", "R1-B02", "45.0° in plan"} <= set(told(first))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_boxes_are_whole_in_plan_and_profile(name: str) -> None:
+    for sheet in drawn(name):
+        setup, span = sheet.setup, sheet.stretch
+        for box in setup.boxes:
+            if span.start < box.station < span.end:
+                for points, layer in ((box.plan.points, "BOXES"), (box.profile.points, "BOXES-P")):
+                    want = np.ptp(sheet.plan(points), axis=0) if layer == "BOXES" else None
+                    found = [np.ptp(np.asarray(m.points), axis=0) for m in sheet.marks
+                             if isinstance(m, Line) and m.layer.startswith(layer)]  # fmt: skip
+                    if want is None:
+                        times = np.array([1.0, setup.exaggeration])
+                        want = np.ptp(points, axis=0) * setup.scale.mm * times
+                    assert any(np.allclose(one, want) for one in found)
+
+
 def test_the_large_job_is_as_large_as_it_says() -> None:
     run = job_of("terminal").runs[0]
     assert sum(v.bend > 0 for v in run.route.vertices) == BENDS
@@ -140,8 +199,9 @@ def test_title_blocks_are_filled_and_sheets_numbered_through() -> None:
 
 def test_sections_are_called_out_and_to_scale() -> None:
     """A bank of 2 x 2 ducts of 5.563 in at 8 in with 3 in of cover: 19.563 in each way."""
-    (sheet,) = (s for s in issued("terminal") if isinstance(s, ViewSheet))
-    number = str(len(issued("terminal")))
+    number, sheet = next(
+        (str(n), s) for n, s in enumerate(issued("terminal"), 1) if isinstance(s, ViewSheet)
+    )
     said = told(sheet)
     for text in ("SECTION A-A", "SECTION B-B", "19.56 in", "8.00 in", "3.00 in concrete",
                  "7.0 ft", "7.5 ft", "PVC-40 5"):  # fmt: skip
