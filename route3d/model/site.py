@@ -119,7 +119,8 @@ class Site:
     """Building meshes around the route, as absolute paths, and rooms on the plan grid.
 
     ``surrounds`` says of each mesh what it is and ``placings`` how its coordinates are meant.
-    ``between_runs`` m is the clearance asked for between runs; within ``free_ends`` m of an end or
+    ``between_runs`` m is the clearance asked for between runs, ``support_room`` m what the supports
+    of a conduit need around it; within ``free_ends`` m of an end or
     a pull point a conduit may touch what it ends at. ``clearances`` are asked for between kinds of
     things, and ``levels`` are the storeys of reports.
     """
@@ -128,6 +129,7 @@ class Site:
     rooms: tuple[Room, ...] = ()
     surrounds: tuple[Surround, ...] = ()
     between_runs: float = 0.0
+    support_room: float = 0.0
     free_ends: float = 1.0
     placings: tuple[Placing, ...] = ()
     frame: Frame = field(default_factory=Frame)

@@ -373,6 +373,7 @@ def _build_site(entry: SiteEntry, folder: Path, report: Collector) -> Site:
         rooms=tuple(build_room(i, e, report) for i, e in enumerate(entry.room)),
         surrounds=_surrounds(entry, report),
         between_runs=entry.clearance_between_runs,
+        support_room=entry.support_room,
         free_ends=entry.clearance_free_ends,
         placings=tuple(mesh.placing() for mesh in entry.context),
         frame=Frame(entry.origin, entry.crs or "", entry.north),

@@ -215,6 +215,11 @@ class SiteEntry(Entry):
     clearance_between_runs: Clear = key(
         "Minimum clearance between the conduits of two runs (US in, SI mm).", Site().between_runs
     )
+    support_room: Clear = key(
+        "Room around a conduit for its supports, kept clear of other runs, of concrete and boxes "
+        "of others, and of meshes with a class (US in, SI mm). Default: none.",
+        Site().support_room,
+    )
     clearance_free_ends: FreeEnd = key(
         "Length at ends and pull points where a conduit may touch what it ends at, "
         "and run beside others that end there (US ft, SI m). Default: 1 m.",

@@ -51,7 +51,7 @@ QUANTITY_OF = {
     name: quantity
     for quantity, names in {
         "diameter": "diameter inner_diameter outer_diameter drum_diameter spacing cover box"
-        " between_runs trench_side bedding least",
+        " between_runs support_room trench_side bedding least",
         "radius": "sheave_radius radius bend elbow_radius min_bend_radius",
         "length": "at length width drawbar distance head_length drag_length envelope outline"
         " obstacles bolts line_height clearance free_ends floor ceiling origin offset level points"

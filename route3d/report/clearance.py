@@ -106,7 +106,8 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
             "Concrete, boxes and equipment are bodies with plane sides. Not held against each "
             "other: what belongs to one run, what meets at an end or pull point of two runs, and "
             "machines, vehicles and reels, which stand there one pull at a time. Boxes are "
-            "upright and centered on their point. Equipment stands where the plan places it and "
+            "upright and centered on their pull point; at an end of a run they stand beyond it. "
+            "Equipment stands where the plan places it and "
             "is measured from 50 mm above the floor; a place or size that is not given makes a "
             "clash a caution."
         )
@@ -116,6 +117,9 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
             "Verdict 'inside?': inside a closed surface. Set solid in the model file: true "
             "for material (a clash), false for air."
         )
+    if job.site.support_room:
+        room = show(job.site.support_room, "diameter", system)
+        said.append(f"Required around conduits for their supports: {room} (site.support_room).")
     if len(job.runs) == 1 or not job.site.between_runs:
         return list(enumerate(said))
     asked = show(job.site.between_runs, "diameter", system)

@@ -25,7 +25,10 @@ def asked_between(site: Site, one: str, other: str) -> Asked:
     if given is not None:
         return given
     if one == other == CONDUIT:
-        return Asked(site.between_runs, "stop", "model file: site.clearance_between_runs")
+        asked = Asked(site.between_runs, "stop", "model file: site.clearance_between_runs")
+        return _with_supports(asked, site)
+    if CONDUIT in (one, other) and {one, other} <= set(_LASTING):
+        return _with_supports(Asked(0.0), site)
     return Asked(0.0)
 
 
@@ -35,8 +38,17 @@ def asked_of_mesh(site: Site, kind: str, surround: Surround) -> Asked:
     if given is not None:
         return given
     if kind in _LASTING:
-        return Asked(surround.clearance, "stop", "model file: site.context, clearance of {}")
+        asked = Asked(surround.clearance, "stop", "model file: site.context, clearance of {}")
+        # a building without a class is what supports are fixed to
+        return _with_supports(asked, site) if kind == CONDUIT and surround.kind else asked
     return Asked(0.0)
+
+
+def _with_supports(asked: Asked, site: Site) -> Asked:
+    """The clearance asked for, or the room for the supports of a conduit where that is more."""
+    if site.support_room <= asked.least:
+        return asked
+    return Asked(site.support_room, "stop", "model file: site.support_room")
 
 
 def _given(site: Site, one: str, other: str) -> Asked | None:

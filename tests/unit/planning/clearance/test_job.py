@@ -231,6 +231,18 @@ def test_the_clearance_between_runs(tmp_path: Path, asked: float, stops: bool) -
     assert [r.verdict for r in result.runs[0].rows][::39] == ["end", "end"]
 
 
+@pytest.mark.parametrize(("room", "stops"), [(39, False), (40, False), (41, True)])
+def test_the_room_for_supports_is_kept_clear(tmp_path: Path, room: int, stops: bool) -> None:
+    """The same 40 mm between two conduits; what asks for more takes precedence."""
+    runs = STRAIGHT + run_text("B", [(0, 0.18, 0), (40, 0.18, 0)])
+    result = clearance_of(write_job(tmp_path, runs, f"[site]\nsupport_room = {room}\n"))
+    assert result.stops is stops
+    if stops:
+        assert any("support_room" in str(f.source) for f in result.runs[0].findings)
+    both = f"[site]\nsupport_room = {room}\nclearance_between_runs = 42\n"
+    assert clearance_of(write_job(tmp_path, runs, both)).stops
+
+
 def test_runs_from_one_vault_are_free_of_each_other_there_only(tmp_path: Path) -> None:
     runs = STRAIGHT + run_text("B", [(0, 0, 0), (0.4, 30, 0)])
     met = clearance_of(write_job(tmp_path, runs)).runs[0].met[0]
