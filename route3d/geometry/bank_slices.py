@@ -63,7 +63,24 @@ class BankSlices:
 
 
 def slices_at(path: Path, starts: Floats, shape: ConcreteSection, at: Floats) -> BankSlices:
-    """The cross sections at stations (k,) m; ``starts`` are the frames of the segments."""
+    """The cross sections at stations of the centerline.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    starts : ndarray, shape (n, 2, 3)
+        Right and up at the start of each segment, from `frames`.
+    shape : ConcreteSection
+        From `section`.
+    at : ndarray, shape (k,)
+        Stations, m.
+
+    Returns
+    -------
+    BankSlices
+        Of k cross sections.
+    """
     return _slices(path, starts, shape, at, path.tangent(at), np.zeros(len(at)))
 
 
@@ -140,7 +157,20 @@ def _along(path: Path, turn: float, spacing: float) -> tuple[Floats, Floats, Flo
 
 
 def gone_on_plan(path: Path, turn: float = STEP) -> float:
-    """How far a path goes on the plan, m."""
+    """How far a path goes on the plan.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    turn : float
+        The largest turn between two places that are looked at, rad.
+
+    Returns
+    -------
+    float
+        m
+    """
     return float(_along(path, turn, math.inf)[2][-1])
 
 
@@ -269,10 +299,25 @@ class GroundOver:
 
 
 def ground_over(points: Floats, across: Floats, half: Floats, grade: Grade) -> GroundOver:
-    """The ground over a strip with its middle along ``points`` (k, 3) m, level across.
+    """The ground over a strip that is level across.
 
-    It reaches ``half`` (k,) m to both sides along ``across`` (k, 3). Where the ground is not known
-    at an edge it is taken as that over the middle.
+    Where the ground is not known at an edge it is taken as that over the middle.
+
+    Parameters
+    ----------
+    points : ndarray, shape (k, 3)
+        The middle of the strip, m.
+    across : ndarray, shape (k, 3)
+        Unit vectors across it.
+    half : ndarray, shape (k,)
+        How far it reaches to both sides, m.
+    grade : Grade
+        The ground.
+
+    Returns
+    -------
+    GroundOver
+        At the points, and where the strip passes edges and points of the surface.
     """
     count = len(points)
     every, none = np.arange(count - 1), np.zeros(count - 1)
@@ -305,10 +350,21 @@ def ground_over(points: Floats, across: Floats, half: Floats, grade: Grade) -> G
 
 
 def least_ground(cut: BankSlices, grade: Grade) -> tuple[Floats, Floats]:
-    """The least elevation of the ground over the width of each cross section, (k,) m.
+    """The least elevation of the ground over the width of each cross section.
 
-    And how far to the right of the middle it is met, (k,) m. NaN where no ground is known over the
-    middle.
+    Parameters
+    ----------
+    cut : BankSlices
+        Of k cross sections.
+    grade : Grade
+        The ground.
+
+    Returns
+    -------
+    elevation : ndarray, shape (k,)
+        m; NaN where no ground is known over the middle.
+    right : ndarray, shape (k,)
+        How far to the right of the middle it is met, m.
     """
     reach = cut.half_width[:, None] * cut.across
     line, share = grade.passed(cut.points - reach, cut.points + reach)

@@ -48,7 +48,20 @@ class ScheduledBend:
 
 
 def bend_labels(count: int, run: str = "") -> list[str]:
-    """Names of the bends of a run such as F1-B03, with as many digits for all."""
+    """Names of the bends of a run such as F1-B03, with as many digits for all.
+
+    Parameters
+    ----------
+    count : int
+        How many bends there are.
+    run : str
+        Name of the run. Default: labels without it, such as B03.
+
+    Returns
+    -------
+    list of str
+        In the order of the route.
+    """
     head, digits = f"{run}-" if run else "", max(2, len(str(count)))
     return [f"{head}B{number:0{digits}}" for number in range(1, count + 1)]
 

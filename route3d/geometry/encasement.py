@@ -206,7 +206,20 @@ def _cuts(path: Path, grade: Grade) -> Floats:
 
 
 def spans(path: Path, held: NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
-    """Station pairs (m) of the segments (n,) that are held, neighbors together."""
+    """Where the segments of a path that are held lie, neighbors together.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    held : ndarray of bool, shape (n,)
+        Which segments.
+
+    Returns
+    -------
+    tuple of (float, float)
+        Station pairs, m.
+    """
     held = held & (path.kind != CORNER)
     # A corner has no length and no side of its own: it belongs to what is on both sides of it.
     inner = np.flatnonzero(path.kind == CORNER)

@@ -102,9 +102,19 @@ def straightened(p: Floats, tolerance: float) -> Straightened | None:
 
 
 def fitting_tolerance(p: Floats) -> float | None:
-    """The least of some round tolerances (m) with which points are few straights, else None.
+    """The least of some round tolerances with which points are few straights.
 
     The next larger one would not save more of them.
+
+    Parameters
+    ----------
+    p : ndarray, shape (n, 3)
+        Points, m.
+
+    Returns
+    -------
+    float or None
+        m; None where none makes straights of them.
     """
     before: tuple[float, int] | None = None
     for tolerance in _ROUND:

@@ -19,8 +19,8 @@ _KIND = "WGS 84 tangent plane at"
 _NUMBER = r"([+-]?\d{1,3}(?:\.\d+)?)"
 _NAME = re.compile(rf"{_KIND} {_NUMBER}, ?{_NUMBER}")
 _SQUARE = FLATTENING * (2 - FLATTENING)  # of the eccentricity
-# Steps to degrees end where the place is met this closely, m.
-_MET = 1e-9
+# Steps to degrees end where the place is met this closely, m: places on Earth are rounded by 1e-9.
+_MET = 1e-8
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,17 @@ class TangentPlane:
 
 
 def names_plane(crs: str) -> bool:
-    """Whether a name of a grid is meant as that of a tangent plane, well written or not."""
+    """Whether a name of a grid is meant as that of a tangent plane, well written or not.
+
+    Parameters
+    ----------
+    crs : str
+        Name of a grid.
+
+    Returns
+    -------
+    bool
+    """
     return crs.startswith(_KIND)
 
 
@@ -99,15 +109,19 @@ def to_degrees(points: Floats, plane: TangentPlane) -> Floats:
     Returns
     -------
     ndarray, shape (n, 3)
-        Longitude and latitude, degrees, and altitude, m. ValueError where no steps lead there:
-        beside a pole, or beyond the horizon.
+        Longitude and latitude, degrees, and altitude, m.
+
+    Raises
+    ------
+    ValueError
+        Where no steps lead there: beside a pole, or beyond the horizon.
     """
     found = np.column_stack(
         (np.tile((plane.longitude, plane.latitude), (len(points), 1)), points[:, 2])
     )
     for _ in range(40):
         off = (points - to_plane(found, plane))[:, :2]
-        if np.abs(off).max(initial=0.0) <= _MET * max(1.0, np.abs(points).max() * 1e-3):
+        if np.abs(off).max(initial=0.0) <= _MET:
             return found
         lat = np.radians(found[:, 1])
         root = np.sqrt(1 - _SQUARE * np.sin(lat) ** 2)

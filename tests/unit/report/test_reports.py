@@ -303,7 +303,7 @@ FINDING_KEYS = {"severity", "rule", "where", "measured", "limit", "fix", "source
 @pytest.mark.parametrize("name", NAMES)
 def test_tension_json_has_the_keys_of_the_design(results: dict[str, JobResult], name: str) -> None:
     data = json.loads(dumps(tension_data(results[name])))
-    assert set(data) == {"title", "rules", "examples", "runs", "origins"}
+    assert set(data) == {"title", "rules", "examples", "runs", "origins", "not_judged"}
     for run in data["runs"]:
         assert {"name", "length_m", "turn_deg", "fit", "pulls", "decision", "findings"} <= set(run)
         fit_keys = {"arrangement", "weight_factor", "fill", "jam_ratio", "clearance_m"}
