@@ -249,15 +249,17 @@ def convert(
     mapped = _columns(columns) if columns else _ordered(order) if order else {}
     if columns and order:
         raise InputError(Problem("is given beside --map", "--order", "omit one of them"))
-    frame = _frame(into or like)
+    beside = into or like
+    job = None if beside is None else _model(beside)
+    frame = GRID if job is None else job.site.frame
     options = _options(units, mapped, origin, layer, tolerance, keep_facets, frame)
     options = replace(options, all_layers=all_layers, classes=tuple(classes or ()))
     refuse_suffix("--elements", elements, ".csv")
-    if into is not None:
+    if into is not None and job is not None:
         if target is not None or like is not None or workbook:
             said = "is given beside OUT, --like or --workbook"
             raise InputError(Problem(said, "--into", "omit the others"))
-        _into(source, into, options, run, bend, out_units, preview, elements)
+        _into(source, into, job, options, run, bend, out_units, preview, elements)
         return
     if target is None:
         raise InputError(Problem("no file to write", "OUT", "name it, or use --into MODEL.toml"))
@@ -283,8 +285,9 @@ def convert(
     if to_model:
         from route3d.modelfile.write import write_model
 
-        like = source if like is None and _is_model(source) else like
-        system = _system_of_model(like, out_units) if like else _system(reading, out_units)
+        if like is None and _is_model(source):
+            like, job = source, _model(source)
+        system = _system_of_model(job, like, out_units) if job else _system(reading, out_units)
         unit = unit_label("length", system)
         title = "" if like is not None else f"Routes of {source.name}"
         note = f"{reading.moved} from all coordinates of {source.name}" if reading.moved else ""
@@ -365,11 +368,6 @@ def _options(
     return replace(options, tolerance=length, arc_tolerance=length)
 
 
-def _frame(model: Path | None) -> Frame:
-    """The frame of the job that a file is brought into."""
-    return GRID if model is None else _model(model).site.frame
-
-
 def _columns(text: str) -> dict[str, str]:
     """``x=Easting,y=Northing`` as a mapping; InputError for anything else."""
     found = {}
@@ -435,8 +433,8 @@ def _whole_job(source: Path, target: Path, out_units: OutUnits | None) -> None:
     from route3d.model.examples import example_banner
     from route3d.modelfile.whole_job import write_job
 
-    system = _system_of_model(source, out_units)
     job = _model(source)
+    system = _system_of_model(job, source, out_units)
     ignored = write_job(source, target)
     used = (f"the whole job, {counted(len(job.runs), 'run')}", *job.notes)
     write(_report(routes_of(job), used, ignored, (), system, example_banner(job.examples)))
@@ -452,6 +450,7 @@ def _model(path: Path) -> Job:
 def _into(
     source: Path,
     model: Path,
+    job: Job,
     options: ReadOptions,
     names: list[str] | None,
     bend: str | None,
@@ -470,7 +469,7 @@ def _into(
     if model.suffix.lower() != ".toml":
         fix = f"convert it first: route3d convert {model} {model.with_suffix('.toml')}"
         raise InputError(Problem("updates .toml model files only", "--into", fix, str(model)))
-    job, text = _model(model), model_text(model)
+    text = model_text(model)
     reading = _named_in(read_routes(source, options), names, job, source, model)
     if reading.moved:
         said = f"its coordinates are far from 0 and those of {model.name} are not"
@@ -616,9 +615,9 @@ def _unit_of_out(
     return unit
 
 
-def _system_of_model(like: Path, asked: OutUnits | None) -> str:
-    """That of the model which OUT is like; InputError where another is asked for."""
-    system = _model(like).units
+def _system_of_model(job: Job, like: Path | None, asked: OutUnits | None) -> str:
+    """That of the job which OUT is like; InputError where another is asked for."""
+    system = job.units
     if asked and asked.value != system:
         said = f"{asked.value} requested, but OUT has the units of {like}: {system}"
         raise InputError(

@@ -15,7 +15,7 @@ import numpy as np
 from route3d.checks.finding import Finding
 from route3d.drawing.labels import PICTURE, LabelRoom, Wish
 from route3d.drawing.marks import Line, Mark, Rect, Ring, Shape, Text, arrow, written
-from route3d.drawing.picture import Picture, picture_file
+from route3d.drawing.picture import Picture
 from route3d.drawing.section import INK, PAPER, SOFT, cut, over_title
 from route3d.geometry.encasement import ConcreteSection
 from route3d.model.conduit import Conduit
@@ -57,11 +57,6 @@ class SectionView:
     def at(self, point: tuple[float, float]) -> tuple[float, float]:
         """Px of a point right and up, m."""
         return self.x(point[0]), self.y(point[1])
-
-
-def bank_section_svg(result: BankResult, system: str, examples: Sequence[str] = ()) -> str:
-    """SVG text of the section of a bank with its dimensions and figures."""
-    return str(picture_file(bank_section(result, system, examples), ".svg"))
 
 
 def bank_section(result: BankResult, system: str, examples: Sequence[str] = ()) -> Picture:

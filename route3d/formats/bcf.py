@@ -12,10 +12,8 @@ import io
 import uuid
 import zipfile
 from collections.abc import Mapping, Sequence
-from pathlib import Path as FilePath
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from route3d.disk import write_bytes_atomic
 from route3d.geometry.vectors import Floats
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
@@ -35,24 +33,6 @@ _KEYS = {"clash": "True", "close": "False", "inside?": "inside?"}
 _STORED = (1980, 1, 1, 0, 0, 0)  # the first date a zip file can hold
 
 
-def write_bcf(
-    found: Sequence[Issue],
-    views: Sequence[CloseUp],
-    job: Job,
-    path: FilePath,
-    system: str,
-    pictures: Mapping[int, bytes] | None = None,
-    not_judged: Sequence[NotJudged] = (),
-) -> None:
-    """Write every issue as a topic, in the order of their numbers, then what was not judged.
-
-    ``views`` are their cameras, ``pictures`` their snapshots as PNG by number, ``system`` the units
-    of texts; coordinates are in meters on the grid of the site. Raises InputError where the file
-    cannot be written.
-    """
-    write_bytes_atomic(path, bcf_bytes(found, views, job, system, pictures or {}, not_judged))
-
-
 def bcf_bytes(
     found: Sequence[Issue],
     views: Sequence[CloseUp],
@@ -61,7 +41,12 @@ def bcf_bytes(
     pictures: Mapping[int, bytes],
     not_judged: Sequence[NotJudged] = (),
 ) -> bytes:
-    """The zip file; the same issues give the same bytes."""
+    """A zip file: every issue as a topic, in the order of their numbers, then what was not judged.
+
+    ``views`` are their cameras, ``pictures`` their snapshots as PNG by number, ``system`` the units
+    of texts; coordinates are in meters on the grid of the site. The same issues give the same
+    bytes.
+    """
     files: dict[str, bytes] = {"bcf.version": _version()}
     taken: dict[str, int] = {}
     for issue, view in zip(found, views, strict=True):

@@ -156,16 +156,16 @@ class Blocks:
             through = (start < station - _NEXT) & (end > station + _NEXT)
             if through.any():
                 share = (station - start[through]) / (end[through] - start[through])
-                parts = body[through].parted(share)
+                parts = body[through].cut(share)
                 body = joined([body[~through], parts])
                 body = body[np.argsort(body.spans[:, 0], kind="stable")]
         return body
 
     def halved(self) -> Blocks:
         """Each block cut in two across its length."""
-        return self.parted(np.full(len(self), 0.5))
+        return self.cut(np.full(len(self), 0.5))
 
-    def parted(self, share: Floats) -> Blocks:
+    def cut(self, share: Floats) -> Blocks:
         """Each block cut in two at a share (n,) of its length."""
         first, last = self.corners[:, :4], self.corners[:, 4:]
         between = first + share[:, None, None] * (last - first)

@@ -1,4 +1,4 @@
-"""Details: stretches whose words and dimensions have no room in a view, drawn larger elsewhere."""
+"""Details: stretches whose labels and dimensions do not fit in a view, drawn larger elsewhere."""
 
 from __future__ import annotations
 

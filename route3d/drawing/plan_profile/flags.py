@@ -80,7 +80,7 @@ def _high(label: Flag) -> float:
 class DrawnView:
     """A view being drawn in a ``box`` of a sheet: what is ``flagged``, its marks so far.
 
-    ``left_out`` is what found no room; ``unplaced`` the stretches whose words or dimensions did
+    ``left_out`` is what does not fit; ``unplaced`` the stretches whose labels or dimensions do
     not. ``told`` are the starts of the straights whose length it gives, ``untold`` the starts of
     those in it that some view must tell, and from where to where they are in this one. A view drawn
     ``close`` is a detail, which leaves nothing to others.

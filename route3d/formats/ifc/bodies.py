@@ -457,8 +457,7 @@ def _faces(item: Any) -> Faces | None:
 
 
 def _of_shells(shells: Sequence[Any]) -> Faces:
-    number: dict[int, int] = {}
-    places: list[Floats] = []
+    """Faces by the points of their outer loops."""
     loops = []
     for shell in shells:
         for face in shell.CfsFaces:
@@ -467,17 +466,23 @@ def _of_shells(shells: Sequence[Any]) -> Faces:
             for bound in outer:
                 if not bound.Bound.is_a("IfcPolyLoop"):
                     raise UnusableError(f"faces of {bound.Bound.is_a()}")
-                loop = []
-                for point in bound.Bound.Polygon:
-                    key = int(point.id())
-                    if key not in number:
-                        number[key] = len(places)
-                        places.append(point3(point))
-                    loop.append(number[key])
-                loops.append(np.array(loop))
+                loops.append(list(bound.Bound.Polygon))
+    return _by_points(loops)
+
+
+def _by_points(loops: Sequence[Sequence[Any]]) -> Faces:
+    """Faces by their loops of IfcCartesianPoint, each point once."""
+    number: dict[int, int] = {}
+    places: list[Floats] = []
+    for loop in loops:
+        for point in loop:
+            if int(point.id()) not in number:
+                number[int(point.id())] = len(places)
+                places.append(point3(point))
     if not places:
         raise UnusableError("no faces")
-    return Faces(np.array(places), tuple(loops))
+    rows = tuple(np.array([number[int(point.id())] for point in loop]) for loop in loops)
+    return Faces(np.array(places), rows)
 
 
 def _advanced(item: Any) -> Bar | Faces:
@@ -506,8 +511,6 @@ def _advanced(item: Any) -> Bar | Faces:
 
 def _of_edges(faces: Sequence[Any]) -> Faces:
     """Faces by the vertices of their edges."""
-    number: dict[int, int] = {}
-    places: list[Floats] = []
     loops = []
     for face in faces:
         for bound in face.Bounds:
@@ -516,16 +519,9 @@ def _of_edges(faces: Sequence[Any]) -> Faces:
             loop = []
             for edge in bound.Bound.EdgeList:
                 own = edge.EdgeElement
-                point = (own.EdgeStart if edge.Orientation else own.EdgeEnd).VertexGeometry
-                key = int(point.id())
-                if key not in number:
-                    number[key] = len(places)
-                    places.append(point3(point))
-                loop.append(number[key])
-            loops.append(np.array(loop))
-    if not places:
-        raise UnusableError("no faces")
-    return Faces(np.array(places), tuple(loops))
+                loop.append((own.EdgeStart if edge.Orientation else own.EdgeEnd).VertexGeometry)
+            loops.append(loop)
+    return _by_points(loops)
 
 
 def _csg(item: Any, measures: Measures, depth: int) -> Iterator[Body]:

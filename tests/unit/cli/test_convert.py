@@ -7,12 +7,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import typer
 
 import route3d
-from route3d.cli.convert import convert
-from route3d.cli.problems import report_problems
-from route3d.errors import Route3dError
 from route3d.geometry.fillet import route_path
 from route3d.modelfile.read import load
 from route3d.units import show
@@ -28,27 +24,6 @@ V1,0,0,-5,,lid seized
 roof,195,95,42,,
 """
 Call = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def call(capsys: pytest.CaptureFixture[str]) -> Call:
-    """The command by itself, ended as the program ends it."""
-    app = typer.Typer(context_settings={"help_option_names": ["-h", "--help"]})
-    app.command()(convert)
-
-    def run(*arguments: object) -> tuple[int, str, str]:
-        code = 0
-        try:
-            app(args=[str(a) for a in arguments], prog_name="route3d convert")
-        except SystemExit as done:
-            code = done.code if isinstance(done.code, int) else 2
-        except Route3dError as error:
-            report_problems(error)
-            code = 2
-        captured = capsys.readouterr()
-        return code, captured.out, captured.err
-
-    return run
 
 
 @pytest.fixture

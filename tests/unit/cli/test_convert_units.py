@@ -18,38 +18,14 @@ import ifcopenshell.util.placement
 import ifcopenshell.util.unit
 import openpyxl
 import pytest
-import typer
 
 import route3d
-from route3d.cli.convert import convert
-from route3d.cli.problems import report_problems
-from route3d.errors import Route3dError
 from route3d.modelfile.read import load
 
 YARD = Path(route3d.__file__).parents[1] / "models" / "yard_run.toml"
 X, Y, Z = 6012345.678, 2114321.123, 31.25
 SURVEY = f"run,x (us-ft),y (us-ft),z (us-ft)\nF1,{X},{Y},{Z}\nF1,{X + 250},{Y},{Z}\n"
 Call = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def call(capsys: pytest.CaptureFixture[str]) -> Call:
-    app = typer.Typer()
-    app.command()(convert)
-
-    def run(*arguments: object) -> tuple[int, str, str]:
-        code = 0
-        try:
-            app(args=[str(a) for a in arguments], prog_name="route3d convert")
-        except SystemExit as done:
-            code = done.code if isinstance(done.code, int) else 2
-        except Route3dError as error:
-            report_problems(error)
-            code = 2
-        captured = capsys.readouterr()
-        return code, captured.out, captured.err
-
-    return run
 
 
 @pytest.fixture

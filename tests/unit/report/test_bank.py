@@ -13,7 +13,8 @@ import pytest
 from rich.console import Console
 
 import route3d
-from route3d.drawing.bank_section import bank_section_svg
+from route3d.drawing.bank_section import bank_section
+from route3d.drawing.picture import picture_file
 from route3d.geometry.grade import Grade
 from route3d.model import Bank, Job
 from route3d.planning.bank import BankResult, evaluate_bank, evaluate_banks
@@ -50,6 +51,10 @@ def printed(result: BankResult, system: str = "US") -> str:
     with console.capture() as captured:
         console.print(bank_report(Job("title"), [result], system))
     return captured.get()
+
+
+def bank_section_svg(result: BankResult, system: str) -> str:
+    return str(picture_file(bank_section(result, system), ".svg"))
 
 
 def texts(svg: str) -> list[str]:

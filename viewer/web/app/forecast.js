@@ -186,11 +186,11 @@ export function addEvent(forecast, kind, force = null) {
   } else {
     for (let i = 0; i < conduits; i++) for (let j = 0; j < conduits; j++) cov[i][j] += first[i][j] / 2;
   }
-  return drawnFresh({ ...forecast, known: parted(mean, cov, names.length, forecast.now.at), history: [], open: null, held: [] });
+  return drawnFresh({ ...forecast, known: conditioned(mean, cov, names.length, forecast.now.at), history: [], open: null, held: [] });
 }
 
 // Scenarios of d figures, and their filters by them.
-function parted(mean, cov, d, at) {
+function conditioned(mean, cov, d, at) {
   const own = cov.slice(0, d).map((row) => row.slice(0, d));
   const root = cholesky(own);
   const slope = cov.slice(d).map((row) => solved(root, row.slice(0, d)));
