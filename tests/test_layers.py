@@ -23,6 +23,7 @@ LAYERS = [
         ["checks"],
         ["planning"],
         ["field"],
+        ["study"],
         ["drawing", "report", "modelfile", "formats"],
         ["api"],
         ["cli"],
@@ -31,6 +32,7 @@ LAYERS = [
 ]
 HEIGHT = {name: height for height, names in enumerate(LAYERS) for name in names}
 HEAVY = {"shapely", "trimesh", "pyvista", "vtk", "vtkmodules", "scipy", "matplotlib", "pint"}
+HEAVY |= {"SALib", "dask", "distributed", "ortools", "pandas"}
 FILES = {
     ".".join(file.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): file
     for package in ("route3d", "viewer")

@@ -48,7 +48,7 @@ COMMANDS = {
 
 # The commands of a group, each a function of that name in the module of that name in its folder.
 GROUPS: dict[str, tuple[str, ...]] = {
-    "field": ("form", "log", "watch", "compare", "fit", "record", "library", "history")
+    "field": ("form", "log", "watch", "compare", "fit", "record", "library", "history"),
 }
 
 # The extra of route3d that installs a package its answers do without.
@@ -57,6 +57,9 @@ EXTRAS = {
     "aiohttp": "page",
     **dict.fromkeys(("typst", "segno"), "draw"),
     "scipy": "field",
+    "SALib": "study",
+    **dict.fromkeys(("dask", "distributed"), "cluster"),
+    "ortools": "days",
     **dict.fromkeys(("ezdxf", "openpyxl"), "exchange"),
     "ifcopenshell": "ifc",
     "imageio_ffmpeg": "movie",

@@ -1,0 +1,1 @@
+"""How sure, how far, which way is best: spread, limits, options, days."""

@@ -1,0 +1,1 @@
+"""The pulls of a job in an order, over days."""

@@ -1,0 +1,1 @@
+"""How far one input may go before the first limit is reached."""

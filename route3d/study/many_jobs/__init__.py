@@ -1,0 +1,1 @@
+"""Thousands of jobs, answered side by side."""

@@ -1,0 +1,1 @@
+"""Other ways to build or pull a run, all solved and ranked."""

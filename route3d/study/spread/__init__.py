@@ -1,0 +1,1 @@
+"""How the loads spread where the inputs are not known exactly."""
