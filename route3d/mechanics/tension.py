@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from functools import lru_cache
@@ -17,6 +17,12 @@ from route3d.geometry.vectors import Floats
 from route3d.mechanics.bend import NODES, Bend
 from route3d.mechanics.bend_batch import room_for
 from route3d.mechanics.bend_slack import through_bend, through_one, through_parts
+from route3d.mechanics.pressure_friction import (
+    FallingFriction,
+    on_straight,
+    through_falling,
+    through_falling_one,
+)
 
 METHODS = ("exact", "handbook")
 # Scenarios worked at a time: the arrays of one bend then stay in a core's own cache.
@@ -48,6 +54,8 @@ def integrate(
     method: str = "exact",
     *,
     per_segment: bool = False,
+    above: ArrayLike | None = None,
+    then: ArrayLike | None = None,
 ) -> Tensions:
     """Tension along a path, from the feed to the pulling end, for any number of scenarios.
 
@@ -69,8 +77,14 @@ def integrate(
         "exact" integrates friction, curvature and gravity together to a relative error below 1e-8;
         "handbook" multiplies by exp(ω μ φ) in bends and neglects the cable's weight there.
     per_segment : bool
-        The first axis of `friction` and `weight_factor` (length n, or 1) runs over the segments in
-        the order of the path, and only the rest is broadcast.
+        The first axis of `friction`, `weight_factor`, `above` and `then` (length n, or 1) runs over
+        the segments in the order of the path, and only the rest is broadcast.
+    above : array_like, shape S, or (n,) + S with `per_segment`, optional
+        Contact load of the whole set, N/m, above which friction is `then`; infinite where it does
+        not fall. Only with the method "exact", and `friction` itself where the path turns without
+        length. Default: constant friction.
+    then : array_like, shape S, or (n,) + S with `per_segment`, optional
+        Basic coefficient above the contact load `above`: at least 0 and at most `friction`.
 
     Returns
     -------
@@ -81,12 +95,13 @@ def integrate(
     Raises
     ------
     ValueError
-        For values out of range and shapes that do not broadcast.
+        For values out of range, shapes that do not broadcast, and one of `above` and `then` without
+        the other.
 
     References
     ----------
     docs/theory.md, equation (1) for "exact" and (11) for "handbook" (IEEE 1185-2019 Annex C;
-    TES-P-104.05 clause 4.5).
+    TES-P-104.05 clause 4.5); section 19 for friction that falls.
 
     Examples
     --------
@@ -97,19 +112,30 @@ def integrate(
     """
     if method not in METHODS:
         raise ValueError(f"method {method!r} is not one of {METHODS}")
+    if (above is None) != (then is None):
+        raise ValueError("above and then come together")
+    if above is not None and method == "handbook":
+        raise ValueError('friction that falls is worked only by the method "exact"')
     walked = path.reversed() if reverse else path
     n = len(path)
-    mu, omega = _by_segment(friction, n, per_segment), _by_segment(weight_factor, n, per_segment)
+    given = (friction, weight_factor) if above is None else (friction, weight_factor, then, above)
+    each = [_by_segment(values, n, per_segment) for values in given if values is not None]
     if reverse:
-        mu, omega = mu[::-1], omega[::-1]
+        each = [values[::-1] for values in each]
+    mu, omega, *law = each
     w = np.asarray(weight, dtype=np.float64)
     t0 = np.asarray(start_tension, dtype=np.float64)
-    shape = np.broadcast_shapes(w.shape, t0.shape, mu.shape[1:], omega.shape[1:])
+    shape = np.broadcast_shapes(w.shape, t0.shape, *(values.shape[1:] for values in each))
     _require(w > 0, w, "weight must be positive")
     _require(t0 >= 0, t0, "start_tension must not be negative")
     _require(omega >= 0, omega, "weight_factor must not be negative")
     _require(np.isfinite(mu), mu, "friction must be finite")
-    tensions = _march(walked, w, mu, omega, t0, shape, method)
+    if law:
+        _require(law[1] > 0, law[1], "above must be positive")
+        low, high = (_rows(values, shape) for values in (law[0], mu))
+        least, most = np.minimum(high, 0.0), np.maximum(high, 0.0)  # a pull walked backwards
+        _require((least <= low) & (low <= most), low + least, "then must be from 0 to friction")
+    tensions = _march(walked, w, mu, omega, t0, shape, method, law)
     stations = path.stations[::-1] if reverse else path.stations
     return Tensions(stations, tensions)
 
@@ -174,6 +200,8 @@ def brake(
     method: str = "exact",
     *,
     per_segment: bool = False,
+    above: ArrayLike | None = None,
+    then: ArrayLike | None = None,
 ) -> Tensions:
     """Smallest tension at each joint that keeps the cable taut from there on.
 
@@ -183,7 +211,7 @@ def brake(
 
     Parameters
     ----------
-    path, weight, friction, weight_factor, reverse, method, per_segment
+    path, weight, friction, weight_factor, reverse, method, per_segment, above, then
         As for :func:`integrate`.
 
     Returns
@@ -202,7 +230,16 @@ def brake(
     """
     opposite = np.negative(np.asarray(friction, dtype=np.float64))
     stations, needed = integrate(
-        path, weight, opposite, weight_factor, 0.0, not reverse, method, per_segment=per_segment
+        path,
+        weight,
+        opposite,
+        weight_factor,
+        0.0,
+        not reverse,
+        method,
+        per_segment=per_segment,
+        above=above,
+        then=None if then is None else np.negative(np.asarray(then, dtype=np.float64)),
     )
     return Tensions(stations[::-1], needed[::-1])
 
@@ -411,14 +448,13 @@ def _march(
     t0: Floats,
     shape: tuple[int, ...],
     method: str,
+    law: list[Floats],
 ) -> Floats:
     pieces = pieces_of(path)
-    rows = [_rows(a, shape) for a in (w[None], t0[None], mu, omega)]
+    rows = [_rows(a, shape) for a in (w[None], t0[None], mu, omega, *law)]
     size = math.prod(shape)
     if size == 1:
-        friction = (rows[2] * rows[3])[:, 0].tolist()
-        if len(friction) == 1:
-            friction *= len(pieces)
+        friction = [_friction_of(i, rows[2:]) for i in range(len(pieces))]
         one = march_one(pieces, rows[0].item(), friction, rows[1].item(), method)
         return np.array(one).reshape((-1, *shape))
     out = np.empty((len(pieces) + 1, size))
@@ -454,7 +490,11 @@ def _cut(rows: Floats, span: slice) -> Floats:
 
 
 def march_one(
-    pieces: list[MarchSegment], w: float, friction: list[float], t: float, method: str
+    pieces: list[MarchSegment],
+    w: float,
+    friction: Sequence[float | FallingFriction],
+    t: float,
+    method: str,
 ) -> list[float]:
     """One scenario, in plain floats: numpy's cost per call would be most of the time.
 
@@ -464,7 +504,7 @@ def march_one(
         From `pieces_of`.
     w : float
         N/m
-    friction : list of float
+    friction : list of float or FallingFriction
         K of each piece.
     t : float
         Entering, N.
@@ -483,7 +523,9 @@ def march_one(
     return tensions
 
 
-def through_segment(piece: MarchSegment, w: float, k: float, t: float, method: str) -> float:
+def through_segment(
+    piece: MarchSegment, w: float, k: float | FallingFriction, t: float, method: str
+) -> float:
     """As `through_piece` for one scenario, in plain floats.
 
     Parameters
@@ -492,7 +534,7 @@ def through_segment(piece: MarchSegment, w: float, k: float, t: float, method: s
         One segment.
     w : float
         N/m
-    k : float
+    k : float or FallingFriction
         Effective coefficient K = ω μ.
     t : float
         Entering, N.
@@ -506,8 +548,12 @@ def through_segment(piece: MarchSegment, w: float, k: float, t: float, method: s
 
     References
     ----------
-    docs/theory.md, equations (1), (2) and (11).
+    docs/theory.md, equations (1), (2) and (11), section 19.
     """
+    if isinstance(k, FallingFriction):
+        if piece.kind == ARC and method == "exact" and not math.isinf(t):
+            return through_falling_one(piece.bend, w, k, t)
+        k = _constant(piece, w, k, method)
     if piece.kind == STRAIGHT:
         return max(t + piece.length * w * (piece.rise + k * piece.level), 0.0)
     if method == "handbook" or piece.kind == CORNER or math.isinf(t):
@@ -516,14 +562,23 @@ def through_segment(piece: MarchSegment, w: float, k: float, t: float, method: s
 
 
 def _march_chunk(pieces: list[MarchSegment], rows: list[Floats], out: Floats, method: str) -> None:
-    w_row, t_row, mu, omega = rows
+    w_row, t_row = rows[:2]
     w = _shared(w_row[0])
     t = out[0]
     t[:] = t_row[0]
     room = room_for(t.size)
     for i, piece in enumerate(pieces):
-        k = _shared(mu[min(i, len(mu) - 1)] * omega[min(i, len(omega) - 1)])
+        k = _friction_of(i, rows[2:])
         out[i + 1] = t = through_piece(piece, w, k, t, method, room)
+
+
+def _friction_of(i: int, rows: list[Floats]) -> Any:
+    """K of segment ``i``, from rows of μ, ω and where friction falls then and above."""
+    mu, omega, *law = (row[min(i, len(row) - 1)] for row in rows)
+    k = _shared(mu * omega)
+    if not law:
+        return k
+    return FallingFriction(k, _shared(law[0] * omega), _shared(law[1]))
 
 
 def through_piece(
@@ -537,7 +592,7 @@ def through_piece(
         One segment.
     w : float or ndarray, shape (k,)
         N/m
-    k : float or ndarray, shape (k,)
+    k : float, ndarray of shape (k,) or FallingFriction
         Effective coefficient K = ω μ.
     t : ndarray, shape (k,)
         Entering, N.
@@ -553,8 +608,12 @@ def through_piece(
 
     References
     ----------
-    docs/theory.md, equations (1), (2) and (11).
+    docs/theory.md, equations (1), (2) and (11), section 19.
     """
+    if isinstance(k, FallingFriction):
+        if piece.kind == ARC and method == "exact":
+            return through_falling(piece.bend, w, k, t)
+        k = _constant(piece, w, k, method)
     if piece.kind == STRAIGHT:
         return np.asarray(np.maximum(t + piece.length * w * (piece.rise + k * piece.level), 0.0))
     if piece.kind == CORNER or method == "handbook":
@@ -575,7 +634,7 @@ def through_part(
         Where each part begins and how much it is: m of a straight, rad of a bend.
     w : float
         N/m
-    k : float or ndarray, shape (k,)
+    k : float, ndarray of shape (k,) or FallingFriction
         Effective coefficient K = ω μ.
     t : ndarray, shape (k,)
         Entering the part, N.
@@ -589,14 +648,25 @@ def through_part(
 
     References
     ----------
-    docs/theory.md, equations (1), (2) and (11).
+    docs/theory.md, equations (1), (2) and (11), section 19.
     """
     segment = whole.segment
+    if isinstance(k, FallingFriction):
+        if segment.kind == ARC and method == "exact":
+            return through_falling(segment.bend, w, k, t, start, size)
+        k = _constant(segment, w, k, method)
     if segment.kind == STRAIGHT:
         return np.asarray(np.maximum(t + size * w * (segment.rise + k * segment.level), 0.0))
     if segment.kind == CORNER or method == "handbook":
         return np.asarray(t * np.exp(k * size))
     return through_parts(segment.bend, start, size, w, k, t)
+
+
+def _constant(piece: MarchSegment, w: Any, k: FallingFriction, method: str) -> Any:
+    """K where no curvature changes the contact load: on a straight, at a corner, and by hand."""
+    if piece.kind == STRAIGHT and method == "exact":
+        return on_straight(w, piece.level, k)
+    return k.value
 
 
 def _shared(row: Floats) -> Any:
