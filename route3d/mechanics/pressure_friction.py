@@ -1,15 +1,16 @@
 """Friction that falls where the wall load passes a threshold, solved exactly through the change.
 
-Up to a contact load P the coefficient is the one given, above it a lower one (docs/theory.md section
-19). In the terms of ``bend``, with p = P/w, the load is |q|/w = sqrt(y² + b²), so it is at the
-threshold where y = ±Y, Y = sqrt(p² - b²); where p ≤ b the whole bend is above it. Between two such
-places friction is constant, and the kernel of constant friction does the work.
+Up to a contact load P the coefficient is the one given, above it a lower one (docs/theory.md
+section 19). In the terms of ``bend``, with p = P/w, the load is |q|/w = sqrt(y² + b²), so it is at
+the threshold where y = ±Y, Y = sqrt(p² - b²); where p ≤ b the whole bend is above it. Between two
+such places friction is constant, and the kernel of constant friction does the work.
 
 Where y = Y or y = -Y the slope of y is f1 = 2 t_z + K1 p on the inside (|y| < Y) and
 f2 = 2 t_z + K2 p on the outside. The bend is cut at the angles where f1 or f2 passes zero, and at
-those where a slack cable's own weight passes the threshold. Inside each piece each border is passed
-in one direction at the most, so the end of a piece tells whether it was: no crossing is missed. Where
-f1 > 0 > f2 the load can neither pass Y nor leave it: it is held at the threshold, τ = Y + n_z.
+those where a slack cable's own weight passes the threshold. Inside each piece each border is
+passed in one direction at the most, so the end of a piece tells whether it was: no crossing is
+missed. Where f1 > 0 > f2 the load can neither pass Y nor leave it: it is held at the threshold,
+τ = Y + n_z.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from route3d.mechanics.bend import FLOATS, Bend, part_of, pick
 from route3d.mechanics.bend_slack import through_one, through_parts
 
 # A crossing is known to this (rad); the tension moves by its share of wR times K1 - K2 times p.
+# Newton's last step d is off by less than d² |y''|/|y'|, so it is taken without a look at its end.
 _CLOSE = 1e-14
 # Newton's steps, kept in a bracket, take 3 to 6. After so many the bracket is halved instead, and
 # as often again it is down to 1e-14 of itself.
@@ -46,7 +48,8 @@ class FallingFriction(NamedTuple):
     then : float or ndarray, shape (k,)
         K above it, of the same sign and smaller in size.
     above : float or ndarray, shape (k,)
-        The threshold on the contact load of the whole set, N/m; infinite where friction is constant.
+        The threshold on the contact load of the whole set, N/m; infinite where friction is
+        constant.
     """
 
     value: Any
@@ -239,12 +242,14 @@ class _Passage:
         b2 = self.bend.b * self.bend.b
         y = tau - self._nz(at)
         low, high, x = 0.0, size, 0.0
+        curved = 2.0 + abs(k) * (2.0 + abs(k) * self.p)  # no |y''| is larger at the threshold
         for step in range(_MOST):
             slope = 2.0 * self._tz(at + x) + k * math.sqrt(y * y + b2)
             aim = x - (y - bound) / slope if slope and step < _NEWTON else -1.0
             if not low < aim < high:
                 aim = 0.5 * (low + high)
-            if step and abs(aim - x) <= _CLOSE:
+                slope = 0.0
+            if (aim - x) ** 2 * curved <= _CLOSE * abs(slope) or high - low <= _CLOSE:
                 return aim
             x = aim
             y = self._through(at, x, k, tau) - self._nz(at + x)
@@ -408,7 +413,7 @@ class _Passages:
             left, side, bound = left[met], side[met], bound[met]
             size = stop[left] - at[met]
             rising = (bound > 0.0) == (side == 0)
-            at = at[met] + self._crossing(at[met], size, k[met], tau[met], bound, rising)
+            at = at[met] + self._crossing(at[met], size, k[met], tau[met], bound, rising, p[left])
             outward = np.sign(bound)
             onward = np.where(side == 0, f2[left], -f1[left]) * outward > 0.0
             out[left] = bound + self._nz(stop[left])  # of those that are held there
@@ -434,11 +439,13 @@ class _Passages:
         tau: Floats,
         bound: Floats,
         rising: NDArray[np.bool_],
+        p: Floats,
     ) -> Floats:
         """As ``_Passage._crossing``."""
         b2 = self.bend.b * self.bend.b
         y = tau - self._nz(at)
         low, high, x = np.zeros_like(at), size.copy(), np.zeros_like(at)
+        curved = 2.0 + abs(k) * (2.0 + abs(k) * p)
         left = np.arange(at.size)
         for step in range(_MOST):
             here, goal = at[left] + x[left], bound[left]
@@ -447,7 +454,9 @@ class _Passages:
                 aim = x[left] - (y - goal) / slope if step < _NEWTON else np.full(left.size, -1.0)
             inside = (low[left] < aim) & (aim < high[left])
             aim = np.where(inside, aim, 0.5 * (low[left] + high[left]))
-            close = (np.abs(aim - x[left]) <= _CLOSE) & (step > 0)
+            moved = aim - x[left]
+            close = inside & (moved * moved * curved[left] <= _CLOSE * np.abs(slope))
+            close |= high[left] - low[left] <= _CLOSE
             x[left] = aim
             left = left[~close]
             if not left.size:
@@ -459,9 +468,7 @@ class _Passages:
         return x
 
 
-def _passed(
-    side: NDArray[np.int8], f1: Floats, f2: Floats, y: Floats, border: Floats
-) -> Floats:
+def _passed(side: NDArray[np.int8], f1: Floats, f2: Floats, y: Floats, border: Floats) -> Floats:
     """The border that each scenario passed on its way to ``y``, 0 for none."""
     inside = side == 0
     upper = np.where(inside, (f1 > 0.0) & (y > border), (side > 0) & (f2 < 0.0) & (y < border))

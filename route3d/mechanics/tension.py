@@ -553,7 +553,7 @@ def through_segment(
     if isinstance(k, FallingFriction):
         if piece.kind == ARC and method == "exact" and not math.isinf(t):
             return through_falling_one(piece.bend, w, k, t)
-        k = _constant(piece, w, k, method)
+        k = float(_constant(piece, w, k, method))
     if piece.kind == STRAIGHT:
         return max(t + piece.length * w * (piece.rise + k * piece.level), 0.0)
     if method == "handbook" or piece.kind == CORNER or math.isinf(t):

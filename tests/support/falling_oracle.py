@@ -1,9 +1,9 @@
 """Friction that falls above a contact load, solved another way: DOP853 with events.
 
 The law is that of ``tests/support/oracle.py``, written with vectors. The solver stops wherever the
-contact load passes the threshold. Where both sides lead back to it, the load is held there: its rate,
-(q·n) κ (T' + w t_z)/|q|, must be zero, so T' = -w t_z, until the friction that this takes leaves
-the range between the two coefficients (Filippov, "Differential Equations with Discontinuous
+contact load passes the threshold. Where both sides lead back to it, the load is held there: its
+rate, (q·n) κ (T' + w t_z)/|q|, must be zero, so T' = -w t_z, until the friction that this takes
+leaves the range between the two coefficients (Filippov, "Differential Equations with Discontinuous
 Righthand Sides", chapter 2; from memory). Nothing is shared with ``route3d.mechanics``.
 """
 
