@@ -363,7 +363,8 @@ def _cable_steps(track: HeadTrack, ratios: Floats, tensions: Floats) -> Floats:
         t = np.tile(tensions, len(ratios))
         for i in range(start, joint):
             mu = track.friction[i] * (np.ones_like(each) if track.on_sheave[i] else each)
-            t = np.minimum(through_piece(track.pieces[i], weight, mu, t, method), ENDLESS)
+            k = track.cable_friction(i, mu)
+            t = np.minimum(through_piece(track.pieces[i], weight, k, t, method), ENDLESS)
         steps.append(t.reshape(len(ratios), -1))
         start = joint
     return np.array(steps)

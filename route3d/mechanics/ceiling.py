@@ -13,6 +13,7 @@ tension at x: such a place is hidden from the gauge.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -133,9 +134,10 @@ class _March:
                 piece = self.opposite[n - 1 - joint]
                 rows = slice(int(np.searchsorted(self.track.joints, joint, side="right")), None)
                 if cable[rows].size:
-                    back = -self.cable_friction[joint]
+                    back = np.tile(-self.cable_friction[joint], len(cable[rows]))
+                    back = self.track.cable_friction(joint, back)
                     cable[rows] = _through(piece, weight, back, cable[rows], method)
-                back = -self.rope_friction[joint]
+                back = -self.rope_friction[joint]  # of one rope, behind all heads
                 rope = _through(piece, self.track.rope.weight, back, rope[None], "exact")[0]
             cable[self.track.joints == joint] = rope
             needed = np.where((self.track.joints >= joint)[:, None], cable, rope)
@@ -152,7 +154,8 @@ class _March:
         weights = track.rope.weight, track.pull.run.cables.weight
         for scenario in range(self.shape[1]):
             frictions = self.rope_friction[:, scenario], self.cable_friction[:, scenario]
-            still = [lies_still(track.walked, mu).tolist() for mu in frictions]
+            least = frictions[1] if track.fall is None else frictions[1] * track.fall.share
+            still = [lies_still(track.walked, mu).tolist() for mu in (frictions[0], least)]
             back = [(-mu).tolist() for mu in frictions]
             rope = most = 0.0
             for joint in range(n - 1, -1, -1):
@@ -160,14 +163,13 @@ class _March:
                 if rope or not still[0][joint]:
                     rope = march_one(piece, weights[0], [back[0][joint]], rope, "exact")[1]
                 if most or not still[1][joint]:
-                    most = march_one(piece, weights[1], [back[1][joint]], most, self.method)[1]
+                    cable = [track.cable_friction(joint, back[1][joint])]
+                    most = march_one(piece, weights[1], cable, most, self.method)[1]
                 needed[joint, scenario] = most = max(most, rope)
         return needed
 
 
-def _through(
-    piece: MarchSegment, weight: float, friction: Floats, t: Floats, method: str
-) -> Floats:
-    """Tension (r, k) behind one piece; ``friction`` (k,)."""
-    flat = through_piece(piece, weight, np.tile(friction, len(t)), t.ravel(), method)
+def _through(piece: MarchSegment, weight: float, friction: Any, t: Floats, method: str) -> Floats:
+    """Tension (r, k) behind one piece; ``friction`` (r·k,)."""
+    flat = through_piece(piece, weight, friction, t.ravel(), method)
     return np.minimum(flat, ENDLESS).reshape(t.shape)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.fit import Fit
+from route3d.mechanics.pressure_friction import FallingFriction
 from route3d.mechanics.tension import lies_still, march_one, pieces_of
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
@@ -25,6 +27,29 @@ _LOOK_LENGTH = 10.0
 _MOST_LOOKS = 4000
 
 
+class Fall(NamedTuple):
+    """Friction that falls above a contact load, for each of n pieces (docs/theory.md section 19).
+
+    ``share`` (n,) is what is left of it, 1 where it does not fall, and ``above`` (n,) N/m the load
+    of the whole set on the wall above which it does, infinite where it does not.
+    """
+
+    share: Floats
+    above: Floats
+
+    def of(self, pieces: Any) -> Fall:
+        """That of other pieces, by their numbers here or a slice."""
+        return Fall(self.share[pieces], self.above[pieces])
+
+    def at(self, piece: int, friction: Any, rope: NDArray[np.bool_] | None = None) -> Any:
+        """Effective ``friction`` (k,) as it falls in a piece, but not where ``rope`` (k,) lies."""
+        share, above = float(self.share[piece]), float(self.above[piece])
+        if math.isinf(above):
+            return friction
+        load = above if rope is None else np.where(rope, np.inf, above)
+        return FallingFriction(friction, friction * share, load)
+
+
 @dataclass(frozen=True, eq=False)
 class FrictionPath:
     """What the cable is pulled along, in one direction.
@@ -33,6 +58,9 @@ class FrictionPath:
     ``walked`` the same in pulling order. ``friction`` and ``weight_factor`` (n,) belong to the
     pieces of ``fine``; ``weight`` N/m is that of all cables. ``on_sheave`` (n,) is true at a pull
     point whose sheave guides the cable: there friction stands for the sheave's efficiency.
+
+    Where friction that falls above a contact load decides, ``fall`` has it for the pieces of
+    ``fine``; else it is None.
     """
 
     fine: Path
@@ -43,19 +71,28 @@ class FrictionPath:
     weight_factor: Floats
     method: str
     on_sheave: NDArray[np.bool_]
+    fall: Fall | None = None
 
     def scaled(self, factor: float) -> FrictionPath:
-        """The same with the friction of every conduit multiplied; sheaves stay as they are."""
+        """The same with the friction of every conduit multiplied; sheaves stay as they are.
+
+        Friction that falls above a contact load does so by the same share, at the same load.
+        """
         friction = self.friction * np.where(self.on_sheave, 1.0, factor)
         return replace(self, friction=friction)
 
     def with_friction(
         self, run: Run, friction: Callable[[Conduit], float], *, sheaves: bool
     ) -> FrictionPath:
-        """The same with another coefficient in each conduit; sheaves turn freely if not kept."""
+        """The same with another coefficient in each conduit.
+
+        With ``sheaves`` kept, friction that falls above a contact load does so by the same share,
+        at the same load. Without, sheaves turn freely and the coefficient holds at every load.
+        """
         mu = np.array([friction(c) for c in run.route.conduits])[self.fine.leg]
         kept = self.friction if sheaves else np.zeros_like(mu)
-        return replace(self, friction=np.where(self.on_sheave, kept, mu))
+        fall = self.fall if sheaves else None
+        return replace(self, friction=np.where(self.on_sheave, kept, mu), fall=fall)
 
     def rope_friction(self, friction: float, walked: Path) -> float | Floats:
         """Friction of a rope on each segment of ``walked``, this route cut up in any way.
@@ -68,6 +105,13 @@ class FrictionPath:
         sheaves = dict(zip(self.fine.vertex[at].tolist(), self.friction[at].tolist(), strict=True))
         corners = zip((walked.kind == CORNER).tolist(), walked.vertex.tolist(), strict=True)
         return np.array([sheaves.get(v, friction) if c else friction for c, v in corners])
+
+    @property
+    def walked_fall(self) -> Fall | None:
+        """``fall`` for the pieces of ``walked``."""
+        if self.fall is None or not self.reverse:
+            return self.fall
+        return self.fall.of(slice(None, None, -1))
 
     @property
     def stations(self) -> Floats:
@@ -91,13 +135,18 @@ class FrictionPath:
     def _marched(self, start: float, friction: Floats, reverse: bool) -> Floats:
         """As ``tension.integrate`` for one scenario, whose values are known to be in range."""
         walked = self.fine.reversed() if reverse else self.fine
-        effective = (friction * self.weight_factor)[:: -1 if reverse else 1].tolist()
+        turn = -1 if reverse else 1
+        effective = (friction * self.weight_factor)[::turn].tolist()
+        if self.fall is not None:
+            fall = self.fall.of(slice(None, None, turn))
+            effective = [fall.at(i, k) for i, k in enumerate(effective)]
         return np.array(march_one(pieces_of(walked), self.weight, effective, start, self.method))
 
     @property
     def lies_still(self) -> bool:
         """True where no place is as steep as the friction angle: no cable runs away by itself."""
-        return bool(lies_still(self.fine, self.friction * self.weight_factor).all())
+        least = self.friction if self.fall is None else self.friction * self.fall.share
+        return bool(lies_still(self.fine, least * self.weight_factor).all())
 
     @property
     def turned(self) -> FrictionPath:
@@ -123,6 +172,7 @@ class FrictionPath:
             friction=self.friction[own],
             weight_factor=self.weight_factor[own],
             on_sheave=self.on_sheave[own],
+            fall=None if self.fall is None else self.fall.of(own),
         )
 
     @property
@@ -140,6 +190,7 @@ def course(
     reverse: bool,
     *,
     looks: bool = True,
+    by_pressure: bool | None = None,
 ) -> FrictionPath:
     """The course of a run along its own ``path``.
 
@@ -160,6 +211,9 @@ def course(
         Pull against the order of the route.
     looks : bool
         Cut where the pull is looked at.
+    by_pressure : bool, optional
+        False for constant friction, True for friction that falls above a contact load in every
+        conduit that has it. Default: where its test report is cited.
 
     Returns
     -------
@@ -175,7 +229,28 @@ def course(
     on_sheave = _with_sheaves(run, fine, mu, omega)
     walked = fine.reversed() if reverse else fine
     weight, method = run.cables.weight, practice.method
-    return FrictionPath(fine, walked, reverse, weight, mu, omega, method, on_sheave)
+    fall = _fall(run, fine, by_pressure) if method == "exact" and by_pressure is not False else None
+    return FrictionPath(fine, walked, reverse, weight, mu, omega, method, on_sheave, fall)
+
+
+def _fall(run: Run, path: Path, by_pressure: bool | None) -> Fall | None:
+    """Where friction falls above a contact load, None where it does nowhere."""
+    conduits = run.route.conduits
+    falls = [c.friction_then is not None if by_pressure else c.fall_decides for c in conduits]
+    if not any(falls):
+        return None
+    each = [
+        (c.friction_then / c.friction, c.friction_above)
+        if fall and c.friction_then is not None and c.friction_above is not None
+        else (1.0, math.inf)
+        for c, fall in zip(conduits, falls, strict=True)
+    ]
+    share, above = np.array(each).T
+    smooth = path.kind != CORNER  # where a path turns without length there is no load per length
+    return Fall(
+        share=np.where(smooth, share[path.leg], 1.0),
+        above=np.where(smooth, above[path.leg], np.inf),
+    )
 
 
 def _with_sheaves(run: Run, path: Path, mu: Floats, omega: Floats) -> NDArray[np.bool_]:

@@ -302,11 +302,10 @@ def with_friction(run: Run, factor: float) -> Run:
 
 def _slicker(conduit: Conduit, factor: float) -> Conduit:
     low, high = conduit.friction_low, conduit.friction_high
-    return replace(
-        conduit,
-        friction=conduit.friction * factor,
-        friction_low=None if low is None else low * factor,
-        friction_high=None if high is None else high * factor,
+    return conduit.at_friction(
+        conduit.friction * factor,
+        None if low is None else low * factor,
+        None if high is None else high * factor,
     )
 
 

@@ -9,13 +9,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats
+from route3d.mechanics.friction_path import Fall
 from route3d.mechanics.lead_off import lead_off_factor
+from route3d.mechanics.pressure_friction import picked
 from route3d.mechanics.pull import Pull, sidewall_share
 from route3d.mechanics.tension import MarchSegment, pieces_of, through_piece
 from route3d.model.rope import Rope
@@ -46,7 +49,8 @@ class HeadTrack:
 
     ``walked`` is in pulling order, as are ``friction`` (n,), weight factor included, and ``share``
     (n,) 1/m, sidewall pressure over tension. ``on_sheave`` (n,) is true where a sheave guides
-    cable and rope: ``friction`` then stands for its efficiency, whatever the scenario.
+    cable and rope: ``friction`` then stands for its efficiency, whatever the scenario. ``fall`` has
+    the friction of the cable that falls above a contact load; None where none does.
     """
 
     pull: Pull
@@ -56,6 +60,7 @@ class HeadTrack:
     friction: Floats
     share: Floats
     on_sheave: NDArray[np.bool_]
+    fall: Fall | None = None
 
     def loads(self, factors: Floats, start: float | Floats | None = None) -> HeadLoads:
         """Loads with every friction multiplied by ``factors`` (m, k).
@@ -134,13 +139,18 @@ class HeadTrack:
         method, split = self.pull.practice.method, passed * t.shape[1]
         # The rope is carried by the exact law, whatever the cable is.
         ends = [0, t.size] if method == "exact" else [0, split, t.size]
-        flat, w, k, out = t.ravel(), weight.ravel(), mu.ravel(), np.empty(t.size)
+        flat, w, out = t.ravel(), weight.ravel(), np.empty(t.size)
+        k = self.cable_friction(i, mu.ravel(), np.arange(t.size) < split)
         for part, law in zip(pairwise(ends), ("exact", method), strict=False):
             rows = slice(*part)
             if flat[rows].size:
-                end = through_piece(self.pieces[i], w[rows], k[rows], flat[rows], law)
+                end = through_piece(self.pieces[i], w[rows], picked(k, rows), flat[rows], law)
                 out[rows] = np.minimum(end, ENDLESS)
         return out.reshape(t.shape)
+
+    def cable_friction(self, i: int, friction: Any, rope: NDArray[np.bool_] | None = None) -> Any:
+        """Effective ``friction`` (k,) of cable in segment ``i`` as it falls; not of ``rope``."""
+        return friction if self.fall is None else self.fall.at(i, friction, rope)
 
     def lead_off(self, factors: Floats) -> Floats:
         """Machine load over the tension of the rope at the conduit end, of the shape given."""
@@ -188,13 +198,15 @@ def head_track(pull: Pull, heads: Floats, *, closely: bool = True) -> HeadTrack:
     owners = _owners(cut, course.fine)
     friction = (course.friction * course.weight_factor)[owners]
     on_sheave = course.on_sheave[owners]
+    fall = None if course.fall is None else course.fall.of(owners)
     walked = cut
     if pull.reverse:
         walked, friction, on_sheave = cut.reversed(), friction[::-1], on_sheave[::-1]
+        fall = None if fall is None else fall.of(slice(None, None, -1))
     pulled = np.abs(heads - course.stations[0])
     joints = np.searchsorted(walked.stations, pulled + 2e-9, side="right") - 1
     share = sidewall_share(pull.run, pull.practice, pull.fits, walked)
-    return HeadTrack(pull, pull.run.rope, walked, joints, friction, share, on_sheave)
+    return HeadTrack(pull, pull.run.rope, walked, joints, friction, share, on_sheave, fall)
 
 
 def _owners(cut: Path, fine: Path) -> NDArray[np.int64]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from route3d.errors import InputError, Problem
@@ -55,6 +55,13 @@ class Conduit:
         Who says so.
     friction_pulls : int, optional
         How many of one's own past pulls it was learned from; None where it was not.
+    friction_above : float, optional
+        Contact load of the whole set, N/m, above which friction is `friction_then`. Default:
+        friction does not depend on the load.
+    friction_then : float, optional
+        Coefficient above it; below `friction`. Comes with `friction_above`.
+    friction_report : str
+        Test report that lets the fall decide; empty where constant friction decides.
     stock : str
         Name of its stock entry; empty where it was not named.
     tables : tuple of (str, Fact)
@@ -78,6 +85,9 @@ class Conduit:
     friction_high: float | None = None
     friction_source: str = ""
     friction_pulls: int | None = None
+    friction_above: float | None = None
+    friction_then: float | None = None
+    friction_report: str = ""
     stock: str = field(default="", compare=False)
     tables: Figures = field(default=(), compare=False)
 
@@ -155,13 +165,36 @@ class Conduit:
 
     @property
     def lowest_friction(self) -> float:
-        """The low end of the friction, or half of the figure where no range is given."""
-        return LOW_FRICTION * self.friction if self.friction_low is None else self.friction_low
+        """The low end of the friction, or half of the figure where no range is given.
+
+        Never above the coefficient that friction falls to.
+        """
+        low = LOW_FRICTION * self.friction if self.friction_low is None else self.friction_low
+        return low if self.friction_then is None else min(low, self.friction_then)
 
     @property
     def highest_friction(self) -> float:
         """The high end of the friction, or 1.2 times the figure where no range is given."""
         return HIGH_FRICTION * self.friction if self.friction_high is None else self.friction_high
+
+    @property
+    def fall_decides(self) -> bool:
+        """Whether friction that falls above a contact load decides, for a test report is cited."""
+        return self.friction_then is not None and bool(self.friction_report)
+
+    def at_friction(
+        self, friction: float, low: float | None = None, high: float | None = None
+    ) -> Conduit:
+        """The conduit with another coefficient and range.
+
+        Where friction falls above a contact load, it falls by the same share, at the same load.
+        """
+        then = self.friction_then
+        if then is not None:
+            then = then * friction / self.friction
+        return replace(
+            self, friction=friction, friction_low=low, friction_high=high, friction_then=then
+        )
 
     @property
     def plastic(self) -> bool | None:

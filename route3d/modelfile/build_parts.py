@@ -307,12 +307,21 @@ def _friction(
                 f"{key} = {end:g} is {side} the value of {value:g}",
                 "the value must be between low and high",
             )
+    if given.then is not None and given.then >= value:
+        report.add(
+            ("conduit", name, "friction", "then"),
+            f"then = {given.then:g} is not below the value of {value:g}",
+            "enter the coefficient above the load, below the value; or remove above and then",
+        )
     return {
         "friction": value,
         "friction_low": low,
         "friction_high": high,
         "friction_source": source,
         "friction_pulls": pulls,
+        "friction_above": given.above,
+        "friction_then": given.then,
+        "friction_report": given.test_report,
         "tables": tables,
     }
 

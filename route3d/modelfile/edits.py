@@ -43,7 +43,16 @@ from route3d.standards.conduits import conduit_size
 from route3d.units import show, written
 
 _ROW = ("at", "bend", "name", "access", "conduit", "box", "sheave")
-_FRICTION = ("value", "low", "high", "source")
+# The keys of a friction, and the quantity of each; words have none.
+_FRICTION = {
+    "value": "ratio",
+    "low": "ratio",
+    "high": "ratio",
+    "above": "sidewall",
+    "then": "ratio",
+    "test_report": "",
+    "source": "",
+}
 _ACCESS = ("reel", "machine")
 
 
@@ -754,34 +763,39 @@ def _write_friction(
     """The friction of a conduit: a number where it is one, else in a table with its range."""
     if old is not None and _friction(old) == _friction(new):
         return
-    value, low, high, source = _friction(new)
+    figures = _friction(new)
     if isinstance(data, dict) and "stock" in data:  # published friction by name gives way
         data, old = None, None
-    if not isinstance(data, dict) and (low, high, source) == (None, None, ""):
-        page.put(path, written(value, "ratio", system, data))
+    if not isinstance(data, dict) and not any(v for k, v in figures.items() if k != "value"):
+        page.put(path, written(new.friction, "ratio", system, data))
         return
     said: dict[str, str | None] = {
-        key: None if figure is None else written(figure, "ratio", system)
-        for key, figure in zip(_FRICTION, (value, low, high), strict=False)
+        key: None
+        if figure is None
+        else (toml_value(figure) if isinstance(figure, str) else written(figure, quantity, system))
+        for (key, figure), quantity in zip(figures.items(), _FRICTION.values(), strict=True)
     }
-    said["source"] = toml_value(source) if source else None
     if not isinstance(data, dict):
         page.put(path, toml_table({k: v for k, v in said.items() if v is not None}))
         return
-    were = dict(zip(_FRICTION, (None,) * 4 if old is None else _friction(old), strict=True))
-    for key, figure in zip(_FRICTION, (value, low, high, source), strict=True):
-        text = said[key]
-        if figure == were[key]:
+    were = {} if old is None else _friction(old)
+    for key, text in said.items():
+        if figures[key] == were.get(key):
             continue
         if text is None:
             page.remove((*path, key))
         else:
-            page.put((*path, key), text, _FRICTION)
+            page.put((*path, key), text, tuple(_FRICTION))
 
 
-def _friction(conduit: Conduit) -> tuple[float, float | None, float | None, str]:
-    source = conduit.friction_source
-    return conduit.friction, conduit.friction_low, conduit.friction_high, source
+def _friction(conduit: Conduit) -> dict[str, float | str | None]:
+    """The keys of its friction, None for those that are not there."""
+    figures = (
+        *(conduit.friction, conduit.friction_low, conduit.friction_high),
+        *(conduit.friction_above, conduit.friction_then),
+        *(conduit.friction_report or None, conduit.friction_source or None),
+    )
+    return dict(zip(_FRICTION, figures, strict=True))
 
 
 # --- read again -----------------------------------------------------------------------------------

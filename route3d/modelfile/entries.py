@@ -197,6 +197,17 @@ class FrictionEntry(StockedEntry):
     )
     low: Friction | None = key("Lowest expected coefficient. Default: half the value.", None)
     high: Friction | None = key("Highest expected coefficient. Default: 1.2 times the value.", None)
+    above: Sidewall | None = key(
+        "Contact load of the whole set above which friction falls to `then` (US lbf/ft, SI N/m). "
+        "No default: enter it only from a publication or test for this cable, conduit, lubricant.",
+        None,
+    )
+    then: Friction | None = key("Coefficient above that load: below the value.", None)
+    test_report: Text = key(
+        "Test report of this cable, conduit and lubricant: the fall then decides. Without it, "
+        "constant friction decides and the fall is shown beside it.",
+        "",
+    )
     source: Text = key("Source of the value.", "")
 
     @model_validator(mode="before")
@@ -212,6 +223,19 @@ class FrictionEntry(StockedEntry):
         if alone and self.history is None:
             raise refuse(
                 f"{alone[0]} requires history", f'remove {alone[0]}, or add history = "..."'
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _falls(self) -> FrictionEntry:
+        if self.above is not None and self.then is None:
+            raise refuse("above requires then", "add then, the coefficient above that load")
+        if self.then is not None and self.above is None:
+            raise refuse("then requires above", "add above, the load above which friction falls")
+        if self.test_report and self.then is None:
+            raise refuse(
+                "test_report requires above and then",
+                "remove test_report, or add above and then; a report of the value is its source",
             )
         return self
 
@@ -234,7 +258,8 @@ class ConduitEntry(Entry):
     )
     friction: FrictionEntry = key(
         "Basic coefficient of friction of the cable in this conduit, as lubricated: a "
-        "number, or { value, low, high, source }, or by name { stock }, or learned { history }.",
+        "number, or { value, low, high, source }, or by name { stock }, or learned { history }. "
+        "{ above, then } beside the value: friction that falls above a load.",
         json_schema_extra=_or_value_alone,
     )
     type: Annotated[str, OneOf(stock_types, _OR_PLAIN)] | None = key(

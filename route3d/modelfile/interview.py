@@ -306,7 +306,14 @@ def _echo_friction(job: Job) -> Iterator[str]:
         low, high = conduit.friction_low, conduit.friction_high
         span = "" if low is None or high is None else f", {low:g} to {high:g}"
         source = f" ({conduit.friction_source})" if conduit.friction_source else ""
-        yield f"{conduit.name}: friction {conduit.friction:g}{span}{source}"
+        yield f"{conduit.name}: friction {conduit.friction:g}{span}{source}{_fall(conduit, job)}"
+
+
+def _fall(conduit: Conduit, job: Job) -> str:
+    if conduit.friction_above is None:
+        return ""
+    above = show(conduit.friction_above, "sidewall", job.units)
+    return f", {conduit.friction_then:g} above {above}"
 
 
 def _echo_route(job: Job) -> Iterator[str]:

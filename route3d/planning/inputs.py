@@ -38,6 +38,9 @@ KEY_OF = {
     "friction_high": "friction.high",
     "friction_source": "friction.source",
     "friction_pulls": "friction.history",
+    "friction_above": "friction.above",
+    "friction_then": "friction.then",
+    "friction_report": "friction.test_report",
     "rooms": "room",
     "surrounds": "context",
     "placings": "context",
@@ -60,11 +63,12 @@ QUANTITY_OF = {
         " breaking_strength line_pull boom_rating rating light_rating locked_rating"
         " drawbar_rating bolt_tension bolt_shear swivel_rating grip_rating eye_rating drag_force"
         " brake_force reel_tension gauge_step",
-        "sidewall": "sidewall_limit rope_wear",
+        "sidewall": "sidewall_limit rope_wear friction_above",
         "angle": "turn feed_turn lead_angle north",
         "time": "setup_time gear_change_time lubricant_stop figure_eight_time splice_time",
         "temperature": "lowest_temperature laying_temperature",
-        "ratio": "friction friction_low friction_high feed_friction efficiency feed_efficiency"
+        "ratio": "friction friction_low friction_high friction_then feed_friction efficiency"
+        " feed_efficiency"
         " restart margin gear_margin time_tolerance friction_band bend_multiple"
         " training_multiple trench_slope",
         "factor": "stretch",

@@ -150,5 +150,6 @@ def _behind(track: HeadTrack, piece: MarchSegment, i: int, t: Floats) -> Floats:
         part = t[rows]
         if part.size:
             w, back = np.full_like(part, weight), np.full_like(part, -mu)
+            back = back if rows.start is None else track.cable_friction(i, back)
             out[rows] = through_piece(piece, w, back, part, method)
     return out

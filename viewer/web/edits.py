@@ -284,7 +284,7 @@ _Apply = Callable[[Run, str, Value, Mapping[str, Machine]], Run]
 
 def _with_friction(conduit: Conduit, friction: float) -> Conduit:
     """Another coefficient; the range of the one given says nothing of it."""
-    return replace(conduit, friction=friction, friction_low=None, friction_high=None)
+    return conduit.at_friction(friction)
 
 
 def _friction(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Run:

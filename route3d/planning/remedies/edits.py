@@ -217,13 +217,7 @@ def _with_elbows_of(run: Run, conduits: tuple[Conduit, ...]) -> Run:
 
 def _slicker(run: Run, edit: OtherFriction) -> Conduit:
     given = next(c for c in run.route.conduits if c.name == edit.conduit)
-    return replace(
-        given,
-        friction=edit.friction,
-        friction_low=edit.low,
-        friction_high=edit.high,
-        friction_pulls=None,
-    )
+    return replace(given.at_friction(edit.friction, edit.low, edit.high), friction_pulls=None)
 
 
 def _with_elbows(run: Run, edit: OtherElbows) -> Run:

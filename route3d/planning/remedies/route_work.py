@@ -520,7 +520,10 @@ def _larger(state: FailingRun, conduit: Conduit) -> Iterator[Conduit]:
     """The next sizes of a stock conduit; of plain dimensions a bore larger by steps."""
     friction = {
         key: getattr(conduit, key)
-        for key in ("friction", "friction_low", "friction_high", "friction_source")
+        for key in (
+            *("friction", "friction_low", "friction_high", "friction_source"),
+            *("friction_above", "friction_then", "friction_report"),
+        )
     }
     if not conduit.stock_type:
         wall = conduit.outer_diameter - conduit.inner_diameter

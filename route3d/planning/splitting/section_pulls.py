@@ -24,7 +24,7 @@ from route3d.geometry.path import CORNER, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.feed import feed_factor, reel_drag
 from route3d.mechanics.fit import Fit
-from route3d.mechanics.friction_path import FrictionPath, course
+from route3d.mechanics.friction_path import Fall, FrictionPath, course
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import Peaks, run_fits, sidewall_share
 from route3d.mechanics.rope import head_nodes
@@ -143,7 +143,8 @@ class _SectionPart(NamedTuple):
     pulling order, with the effective ``friction`` of each. ``back`` are the same from its end to
     its start; ``back_friction`` (m, 2) is that of each as given, and with the friction of every
     conduit at its low end. ``on_sheave`` is true for a corner whose sheave guides the cable: its
-    friction stands for the sheave's efficiency.
+    friction stands for the sheave's efficiency. ``fall`` (m) has the friction that falls above a
+    contact load, and ``back_fall`` the same from the end to the start; None where none does.
     """
 
     length: float
@@ -155,6 +156,8 @@ class _SectionPart(NamedTuple):
     back: list[MarchSegment]
     back_friction: Floats
     on_sheave: bool
+    fall: Fall | None
+    back_fall: Fall | None
 
 
 class _Cut(NamedTuple):
@@ -181,11 +184,13 @@ def _cut(run: Run, way: FrictionPath, share: Floats, points: tuple[int, ...]) ->
     wholes = wholes_of(walked)
     back = [] if still else pieces_of(whole.reversed())[::-1]
     back_friction = np.column_stack((given, low))[firsts]
+    fall = None if way.walked_fall is None else way.walked_fall.of(firsts)
 
     def one(index: NDArray[np.int64]) -> _SectionPart:
         a, b = int(index[0]), int(index[-1]) + 1
         # No whole bend or straight reaches past a point.
         of_whole = slice(*np.searchsorted(firsts, (a, b)).tolist())
+        falls = None if fall is None else fall.of(of_whole)
         return _SectionPart(
             length=float(walked.lengths[a:b].sum()),
             turn=float(walked.angles[a:b].sum()),
@@ -196,6 +201,8 @@ def _cut(run: Run, way: FrictionPath, share: Floats, points: tuple[int, ...]) ->
             back=back[of_whole][::-1],
             back_friction=back_friction[of_whole][::-1],
             on_sheave=bool(on_sheave[a:b].any()),
+            fall=falls,
+            back_fall=None if falls is None else falls.of(slice(None, None, -1)),
         )
 
     corner = walked.kind == CORNER
@@ -382,8 +389,11 @@ def _walked_back(cut: _Cut, part: _SectionPart, t: Floats) -> Floats:
     way = cut.course
     different, which = zip(*(np.unique(row, return_inverse=True) for row in t), strict=True)
     counts, flat = [len(row) for row in different], np.concatenate(different)
-    for piece, k in zip(part.back, -part.back_friction, strict=True):
-        flat = through_piece(piece, way.weight, np.repeat(k, counts), flat, way.method)
+    ordered = np.repeat((False, True), counts)  # held at its low end, at every load
+    for i, (piece, back) in enumerate(zip(part.back, -part.back_friction, strict=True)):
+        k = np.repeat(back, counts)
+        k = k if part.back_fall is None else part.back_fall.at(i, k, ordered)
+        flat = through_piece(piece, way.weight, k, flat, way.method)
     return np.stack((flat[: counts[0]][which[0]], flat[counts[0] :][which[1]]))
 
 
@@ -505,8 +515,8 @@ class _Law(NamedTuple):
             drawn = np.full(mu.shape, part.friction[0]) if part.on_sheave else mu
         t, led = cable.ravel(), ropes.ravel()
         tensions = [t[None]]
-        for whole, k in zip(part.wholes, part.friction, strict=True):
-            looks = self._cable(whole, k * times, t)
+        for i, (whole, k) in enumerate(zip(part.wholes, part.friction, strict=True)):
+            looks = self._cable(part, i, k * times, t)
             if rope is not None:
                 led = self._rope(whole, rope.weight, drawn, led, looks)
             tensions.append(looks)
@@ -519,15 +529,18 @@ class _Law(NamedTuple):
         worst = np.maximum.accumulate(np.concatenate((pressure[None], pressed)))
         return t.reshape(n, count), led.reshape(n + 1, count), most, worst
 
-    def _cable(self, whole: Whole, friction: Floats, t: Floats) -> Floats:
-        """Tension of lines (k,) at every look of a bend or straight, (looks, k) N."""
+    def _cable(self, part: _SectionPart, i: int, friction: Floats, t: Floats) -> Floats:
+        """Tension of lines (k,) at every look of bend or straight ``i`` of a part, (looks, k) N."""
+        whole = part.wholes[i]
         weight, method = self.course.weight, self.course.method
         found, start = [], 0.0
         for a in range(0, len(whole.ends), _TOGETHER):
             size = whole.ends[a : a + _TOGETHER] - start
             n, k = len(size), len(t)
-            every = np.tile(friction, n), np.tile(t, n)
-            marched = through_part(whole, start, np.repeat(size, k), weight, *every, method)
+            every = np.tile(friction, n)
+            mu = every if part.fall is None else part.fall.at(i, every)
+            each = np.repeat(size, k)
+            marched = through_part(whole, start, each, weight, mu, np.tile(t, n), method)
             found.append(marched.reshape(n, k))
             t, start = found[-1][-1], start + float(size[-1])
         return np.concatenate(found)

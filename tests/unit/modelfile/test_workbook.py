@@ -65,7 +65,7 @@ main = false
 [conduit."5"]
 type = "PVC-40"
 trade_size = 5
-friction = { value = "0.3", low = 0.2, source = "site test, 3 pulls" }
+friction = { value = "0.3", low = 0.2, above = "150 lbf/ft", then = 0.15, test_report = "T, 4" }
 [sheave.pit]
 radius = 24
 rating = 9000
