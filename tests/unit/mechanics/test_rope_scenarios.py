@@ -37,6 +37,16 @@ def corner() -> Run:
     return jobs.run(route, [(cable(), 3)], rope=jobs.rope(3.0, 0.15), lead_off=TURNS)
 
 
+def falling() -> Run:
+    """As ``corner``, with friction that falls in both conduits by a test report."""
+    run = corner()
+    conduits = [
+        replace(c, friction_above=load, friction_then=0.5 * c.friction, friction_report="T-1")
+        for c, load in zip(run.route.conduits, (120.0, 900.0, 400.0, 700.0), strict=True)
+    ]
+    return replace(run, route=replace(run.route, conduits=tuple(conduits)))
+
+
 def over() -> Run:
     shape = vertices(OVER_THE_TOP)
     return jobs.run(along(shape, conduit(friction=0.25)), rope=jobs.rope(), lead_off=TURNS)
@@ -53,7 +63,7 @@ def behind(pull: Pull, i: int) -> tuple[float, float]:
 
 @pytest.mark.parametrize("practice", [Practice(), Practice("straights", bend_form="capstan")])
 @pytest.mark.parametrize("reverse", [False, True])
-@pytest.mark.parametrize("job", [corner, over])
+@pytest.mark.parametrize("job", [corner, over, falling])
 def test_every_head_and_factor_is_the_pull_at_that_friction(job, reverse, practice) -> None:  # type: ignore[no-untyped-def]
     pull = solve_pull(job(), practice, reverse=reverse)
     assert pull.heads is not None

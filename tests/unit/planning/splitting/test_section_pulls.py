@@ -14,7 +14,7 @@ from route3d.checks.run import check_pull
 from route3d.geometry.fillet import sub_route
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import Peaks, Pull, at_friction, solve_pull
-from route3d.model import LeadOff, Practice, Run, Sheave
+from route3d.model import LeadOff, Practice, Route, Run, Sheave
 from route3d.modelfile.read import load
 from route3d.planning.direction import candidate
 from route3d.planning.pull_plan.head_history import history
@@ -104,11 +104,21 @@ CASES = {
 }
 
 
-@pytest.mark.parametrize("case", CASES)
+def falling(route: Route) -> Route:
+    """The route with friction that falls to 0.4 of it above 300 N/m, by a test report."""
+    conduits = (
+        replace(c, friction_above=300.0, friction_then=0.4 * c.friction, friction_report="T-1")
+        for c in route.conduits
+    )
+    return replace(route, conduits=tuple(conduits))
+
+
+@pytest.mark.parametrize("case", [*CASES, "steep, friction falls"])
 @pytest.mark.parametrize("seed", [1, 2])
 def test_every_section_is_that_of_its_own_run(case: str, seed: int) -> None:
-    rise, more, practice = CASES[case]
+    rise, more, practice = CASES[case.partition(",")[0]]
     route = hills(np.random.default_rng([seed, 7]), 5, rise)
+    route = falling(route) if "falls" in case else route
     run = jobs.run(route, [(cable(sidewall_limit=9000.0), 3)], **more)  # type: ignore[arg-type]
     found = section_pulls(run, practice, from_rest=True)
     assert found.points == (0, *route.pull_points, len(route.vertices) - 1)
