@@ -56,6 +56,17 @@ class Peaks(NamedTuple):
     tension_at_end: float
 
 
+class BothFrictions(NamedTuple):
+    """The largest loads with ``constant`` friction, and with that which falls ``by_pressure``.
+
+    In every conduit whose friction falls above a contact load, whether or not that decides; the
+    reels held with the same tension.
+    """
+
+    constant: Peaks
+    by_pressure: Peaks
+
+
 @dataclass(frozen=True, eq=False)
 class Pull:
     """One direction of one run, solved.
@@ -123,6 +134,19 @@ class Pull:
         """The largest loads of this pull."""
         machine = self.machine_peak
         return Peaks(self.peak_tension, self.peak_sidewall, machine, self.end_tension)
+
+    @cached_property
+    def by_both_frictions(self) -> BothFrictions | None:
+        """The loads by constant friction and by pressure; None where friction falls in no conduit.
+
+        By the handbook method too, which knows no contact load (docs/theory.md section 19).
+        """
+        falls = any(c.friction_then is not None for c in self.run.route.conduits)
+        if not falls or self.practice.method == "handbook":
+            return None
+        given = self.run, self.practice, self.path, self.fits, self.reverse
+        ways = (course(*given, by_pressure=by_pressure) for by_pressure in (False, True))
+        return BothFrictions(*(peaks_with(self, course=way) for way in ways))
 
     @cached_property
     def pressing(self) -> Floats:

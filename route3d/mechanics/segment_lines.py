@@ -16,8 +16,9 @@ import numpy as np
 
 from route3d.geometry.path import CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
+from route3d.mechanics.pressure_friction import FallingFriction, on_straight, stretches
 from route3d.mechanics.pull import Pull, solve_pull
-from route3d.mechanics.tension import integrate
+from route3d.mechanics.tension import integrate, pieces_of
 
 # Bends whose plane is within rounding of level or upright; the law differs from the closed form
 # there by less than 1e-9 of w R.
@@ -40,7 +41,7 @@ class SegmentLine:
         "a", "b", ... of a bend that is cut; else "".
     form : str
         The formula: "straight", "level", "sag", "crest", "sag, outer wall", "slack", "tilted",
-        "corner" or "sheave".
+        "corner", "sheave", or "held" where the contact load stays at the threshold of friction.
     segment : int
         Of the path.
     length, angle : float
@@ -50,7 +51,7 @@ class SegmentLine:
     slope_in, slope_out : float
         Slope above level in pulling order, rad; in a vertical plane it goes on past upright.
     friction, weight_factor : float
-        μ and ω.
+        μ and ω. Where friction falls above a contact load, μ as it is in this line; NaN in "held".
     tension_in, tension_out : float
         Exact.
     hand_in, hand_out : float
@@ -59,6 +60,10 @@ class SegmentLine:
         N/m, of the worst cable; 0 on a straight.
     largest : float
         Tension that the sidewall pressure comes from: larger than both ends where it peaks inside.
+    friction_given : float
+        μ up to the contact load above which it falls; that of the hand method.
+    rise : float
+        Of a "held" line, m; else 0.
     """
 
     number: int
@@ -79,6 +84,8 @@ class SegmentLine:
     sidewall: float
     hand_sidewall: float
     largest: float
+    friction_given: float
+    rise: float = 0.0
 
     @property
     def effective_friction(self) -> float:
@@ -138,6 +145,7 @@ def segment_lines(pull: Pull) -> tuple[SegmentLine, ...]:
     walked = pull.path.reversed() if pull.reverse else pull.path
     at, by_hand = _at_joints(exact), _at_joints(hand)
     friction, factor = _frictions(exact)
+    falls = _falls(exact)
     count = len(walked)
     lines: list[SegmentLine] = []
     for i in range(count):
@@ -162,8 +170,12 @@ def segment_lines(pull: Pull) -> tuple[SegmentLine, ...]:
             sidewall=float(exact.profile.sidewall[worst]),
             hand_sidewall=float(hand.profile.sidewall[int(hand.worst_rows[segment])]),
             largest=float(exact.profile.tension[worst]),
+            friction_given=friction[segment],
         )
-        lines += _with_forms(whole, walked.part(i, i + 1), pull)
+        piece = walked.part(i, i + 1)
+        found = list(_with_frictions(whole, piece, pull, falls.get(segment)))
+        parts = "abcdefghijkl" if len(found) > 1 else ""
+        lines += [replace(line, part=parts[j : j + 1]) for j, line in enumerate(found)]
     return tuple(lines)
 
 
@@ -180,6 +192,65 @@ def _frictions(pull: Pull) -> tuple[dict[int, float], dict[int, float]]:
     order = slice(None, None, -1) if pull.reverse else slice(None)
     friction, factor = (a[order].tolist() for a in (way.friction, way.weight_factor))
     return dict(zip(owners, friction, strict=True)), dict(zip(owners, factor, strict=True))
+
+
+def _falls(pull: Pull) -> dict[int, tuple[float, float]]:
+    """Share that is left of friction, and the contact load above which, by segment that has it."""
+    fall = pull.course.walked_fall
+    if fall is None:
+        return {}
+    owners = pull.profile.segment[::2].tolist()
+    each = zip(owners, fall.share.tolist(), fall.above.tolist(), strict=True)
+    return {owner: (share, above) for owner, share, above in each if math.isfinite(above)}
+
+
+def _with_frictions(
+    line: SegmentLine, piece: Path, pull: Pull, fall: tuple[float, float] | None
+) -> Iterator[SegmentLine]:
+    """The line with the friction that holds, cut where that changes."""
+    kind, w = int(piece.kind[0]), pull.run.cables.weight
+    if fall is None or kind == CORNER:
+        yield from _with_forms(line, piece, pull)
+        return
+    K, lower = line.effective_friction, line.friction * fall[0]
+    law = FallingFriction(K, K * fall[0], fall[1])
+    segment = pieces_of(piece)[0]
+    if kind == STRAIGHT:
+        friction = line.friction if on_straight(w, segment.level, law) == K else lower
+        yield from _with_forms(replace(line, friction=friction), piece, pull)
+        return
+    found = stretches(segment.bend, w, law, line.tension_in)
+    cut = piece.split([each.start * line.radius for each in found[1:]])
+    hand = line.hand_in
+    per_newton = line.sidewall / line.largest if line.largest else 0.0
+    for j, each in enumerate(found):
+        own, last = cut.part(j, j + 1), j == len(found) - 1
+        hand_out = line.hand_out if last else hand * math.exp(K * each.angle)
+        friction = {K: line.friction, None: math.nan}.get(each.friction, lower)
+        part = line
+        if len(found) > 1:
+            most = max(each.tension_in, each.tension_out)
+            part = replace(
+                line,
+                length=each.angle * line.radius,
+                angle=each.angle,
+                slope_in=_slope(own.tangents[0]),
+                slope_out=_slope(own.end_tangents[0]),
+                tension_in=each.tension_in,
+                tension_out=line.tension_out if last else each.tension_out,
+                hand_in=hand,
+                hand_out=hand_out,
+                sidewall=most * per_newton,
+                hand_sidewall=max(hand, hand_out) * per_newton,
+                largest=most,
+            )
+        hand = hand_out
+        part = replace(part, friction=friction)
+        if each.friction is None:
+            rise = float(own.ends[0, 2] - own.starts[0, 2])
+            yield replace(part, form="held", rise=rise)
+        else:
+            yield from _with_forms(part, own, pull)
 
 
 def _slope(tangent: Floats) -> float:
@@ -241,17 +312,20 @@ def _upright(line: SegmentLine, piece: Path, pull: Pull) -> Iterator[SegmentLine
         forms.append(after)
     cuts.append(line.angle)
     at = [line.tension_in, *tensions(cuts[1:-1])[1:-1], line.tension_out]
-    parts = "" if len(forms) == 1 else "abcdefgh"
+    parts = len(forms) > 1
     hand = line.hand_in
     for j, form in enumerate(forms):
         turn = cuts[j + 1] - cuts[j]
         last = j == len(forms) - 1
-        out = line.hand_out if last else hand * math.exp(K * turn)
+        out = (
+            line.hand_out
+            if last
+            else hand * math.exp(line.weight_factor * line.friction_given * turn)
+        )
         most = max(at[j], at[j + 1]) if parts else line.largest
         per_newton = line.sidewall / line.largest if line.largest else 0.0
         yield replace(
             line,
-            part=parts[j : j + 1],
             form=form,
             length=turn * line.radius,
             angle=turn,

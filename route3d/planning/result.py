@@ -6,6 +6,7 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from route3d.checks.falling_friction import check_falling_friction
 from route3d.checks.finding import Finding, worst_first
 from route3d.checks.run import check_run
 from route3d.geometry.fillet import route_path
@@ -125,6 +126,8 @@ def evaluate_run(
     first, second = candidates
     decision = choose(first, second)
     of_run = check_run(run, practice, path, fits, examples, in_workbook=in_workbook)
+    if not stops_only:
+        of_run += check_falling_friction(run, practice, [c.pull for c in candidates])
     chosen = [decision.choice] if decision.choice else [c for c in candidates if not c.barred]
     of_pulls = tuple(f for c in chosen or candidates for f in _told_apart(c, decision))
     return RunResult(

@@ -592,6 +592,7 @@ _WHY = {
     "crest": "the weight of the cable in the bend is lifted or lowered, and unloads the wall",
     "sag, outer wall": "at low tension the weight, not the tension, presses on the wall",
     "tilted": "the weight of the cable in the bend adds friction and is lifted or lowered",
+    "held": "the load is held at the threshold above which friction falls",
 }
 
 
@@ -603,7 +604,8 @@ def _differences(run: RunCalculation, system: str) -> Iterator[Part]:
         for line in lines:
             if line.form not in _WHY:
                 continue
-            hand = line.tension_in * math.exp(line.effective_friction * line.angle)
+            effective = line.weight_factor * line.friction_given
+            hand = line.tension_in * math.exp(effective * line.angle)
             rows.append(
                 (
                     f"{line.number}{line.part}, {line_name(pull, line)}, fed from {pull.feed_name}",

@@ -200,6 +200,34 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         also=("oblique bend", "bend"),
     ),
     Explanation(
+        "held load",
+        "Bend in which the load is held at a threshold of friction",
+        "Friction falls above a contact load, and the slope is steep: with the higher friction the "
+        "load rises to the threshold, with the lower one it falls back to it. It stays there, and "
+        "friction is just what that takes; the tension changes by the weight of the height lost.",
+        "derived; sliding in the sense of Filippov (from memory)",
+        ("T_2 = T_1 - w h",),
+        ("T_1", "T_2", "w", "h"),
+        "Exact for a soft cable; h is the rise of the stretch, negative downhill.",
+        section="19",
+    ),
+    Explanation(
+        "friction by pressure",
+        "Friction that falls above a contact load",
+        "Up to a contact load of the whole set the coefficient is the one given, above it a lower "
+        "one. The results with and without are printed beside each other. Constant friction gives "
+        "the larger one and decides, unless the test report of this cable, conduit and lubricant "
+        "is cited. The low end of the friction range is never above the lower coefficient.",
+        "published practice, about 150 lbf/ft (EPRI EL-3333, AEIC CG5: not seen, from memory); "
+        "never a default",
+        ("q = sqrt((frac(T, R) - w n_z)^2 + (w b)^2)",),
+        ("q", "T", "R", "w", "n_z", "b"),
+        "Not with the hand method, at turns without length, on sheaves and for the rope: they keep "
+        "the friction given.",
+        section="19",
+        also=("falling friction",),
+    ),
+    Explanation(
         "hand method",
         "Hand method for bends (capstan)",
         "Every bend multiplies the tension, whatever its plane; the weight of the cable inside the "

@@ -15,7 +15,7 @@ from typing import Any, TypeAlias
 from route3d.checks.finding import Finding
 from route3d.geometry.path import KIND_NAMES
 from route3d.mechanics.fit import Fit
-from route3d.mechanics.pull import Profile
+from route3d.mechanics.pull import Peaks, Profile
 from route3d.mechanics.sharing import tension_shares
 from route3d.model.job import Job
 from route3d.model.practice import Practice
@@ -128,10 +128,45 @@ def _run(run: RunResult) -> Data:
         "fit": _fit(run.governing_fit),
         "fits": [{"conduit": conduit.name, **_fit(fit)} for conduit, fit in conduit_fits(run)],
         "pulls": [_pull(candidate) for candidate in run.candidates],
+        **falling_data(run),
         "decision": _decision(run),
         "remedies": remedies_data(run.advice),
         "findings": [finding_data(f) for f in run.findings if f.severity != "ok"],
         "practice": asdict(run.practice),
+    }
+
+
+def falling_data(run: RunResult) -> Data:
+    """Friction that falls above a contact load, and the results with and without; else nothing."""
+    falls = [c for c in dict.fromkeys(run.run.route.conduits) if c.friction_then is not None]
+    if not falls:
+        return {}
+    conduits = [
+        {
+            "conduit": c.name,
+            "friction": c.friction,
+            "above_N_per_m": c.friction_above,
+            "then": c.friction_then,
+            "source": c.friction_source or None,
+            "test_report": c.friction_report or None,
+            "decides": c.fall_decides and run.practice.method == "exact",
+        }
+        for c in falls
+    ]
+    pulls = [
+        {"feed": pull.feed_name, "constant": _loads(both.constant), "by_pressure": _loads(both[1])}
+        for pull in (candidate.pull for candidate in run.candidates)
+        if (both := pull.by_both_frictions) is not None
+    ]
+    return {"falling_friction": {"conduits": conduits, "pulls": pulls}}
+
+
+def _loads(peaks: Peaks) -> Data:
+    return {
+        "end_tension_N": peaks.tension_at_end,
+        "peak_tension_N": peaks.tension,
+        "peak_sidewall_N_per_m": peaks.sidewall,
+        "machine_peak_N": peaks.machine,
     }
 
 
@@ -275,6 +310,7 @@ def _checked(run: RunResult, passed: bool) -> Data:
         "name": run.run.name,
         "stops": run.stops,
         "passed": sum(f.severity == "ok" for f in findings),
+        **falling_data(run),
         "decision": _decision(run),
         "remedies": remedies_data(run.advice),
         "findings": [finding_data(f) for f in findings if passed or f.severity != "ok"],

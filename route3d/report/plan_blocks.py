@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from route3d.checks.falling_friction import decided_by, loads_words
 from route3d.checks.limits import NO_BRAKE, conductor_limit, grip_limit, sidewall_limit
 from route3d.planning.margins import brake_label
 from route3d.planning.pull_plan.acceptance import Acceptance
@@ -18,6 +19,7 @@ from route3d.planning.pull_plan.progress import gear_name
 from route3d.planning.pull_plan.restarts import AccidentalStop
 from route3d.planning.pull_plan.schedule import CrewTime
 from route3d.planning.pull_plan.stops import FIRST_MOVE
+from route3d.planning.result import RunResult
 from route3d.report.block import Block, minutes, share
 from route3d.report.machine_location import stand_of
 from route3d.report.plan_tackle import (
@@ -111,7 +113,20 @@ def decision_block(plan: Plan, system: str) -> Block:
         f"{show(plan.peak, 'force', system)} including first moves "
         f"({show(float(plan.pace.history.load.max()), 'force', system)} while moving)."
     )
+    words += falling_words(plan.result, system)
     return Block("Decision", tuple(words))
+
+
+def falling_words(result: RunResult, system: str) -> Iterator[str]:
+    """Both results of each direction where friction falls above a contact load."""
+    for candidate in result.candidates:
+        both = candidate.pull.by_both_frictions
+        if both is not None:
+            constant, by_pressure = (render(loads_words(peaks), system) for peaks in both)
+            yield (
+                f"Fed from {candidate.pull.feed_name}, constant friction: {constant}; friction "
+                f"by pressure: {by_pressure}. Decides: {decided_by(candidate.pull)}."
+            )
 
 
 def _choice_words(plan: Plan, system: str) -> Iterator[str]:

@@ -15,7 +15,7 @@ from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.planning.splitting.ways import SplitSearch
 from route3d.report.cards import MACHINE_ROWS
-from route3d.report.json_result import Data, finding_data, job_data, not_judged_data
+from route3d.report.json_result import Data, falling_data, finding_data, job_data, not_judged_data
 from route3d.report.plan_blocks import weightiest
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.plan_tackle import way_command
@@ -110,6 +110,7 @@ def _all_of(plan: Plan) -> Data:
         "pull": pull.pull_name,
         "stops": plan.stops,
         "why": render(plan.why, "SI"),
+        **falling_data(plan.result),
         "machine": plan.machine.name,
         "peak_N": plan.peak,
         "peak_moving_N": float(plan.pace.history.load.max()),

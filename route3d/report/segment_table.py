@@ -24,6 +24,7 @@ FORMS = {
     "corner": "turn at a pull point",
     "sheave": "sheave at a pull point",
     "slack": "brake",
+    "held": "held load",
 }
 """The explanation of each form of line."""
 
@@ -37,6 +38,7 @@ MARKS = {
     "corner": "H",
     "sheave": "Q",
     "slack": "0",
+    "held": "P",
 }
 """The letter of the formula in the table."""
 
@@ -156,7 +158,7 @@ def _row(pull: Pull, line: SegmentLine, system: str) -> tuple[str, ...]:
         length(line.radius, system) if arc else "-",
         degrees(line.slope_in),
         degrees(line.slope_out),
-        "-" if sheave else f"{line.friction:.6g}",
+        "-" if sheave or line.form == "held" else f"{line.friction:.6g}",
         f"{math.exp(-line.effective_friction * line.angle):.6g} η"
         if sheave
         else f"{line.weight_factor:.5f}",
@@ -198,4 +200,9 @@ def _notes(lines: tuple[SegmentLine, ...], system: str) -> list[str]:
     if cut:
         numbers = ", ".join(str(number) for number in cut)
         notes.append(f"Bend of line {numbers} is cut where another formula takes over.")
+    if any(line.friction != line.friction_given for line in lines):
+        notes.append(
+            "μ is lower where the contact load is above the threshold of its conduit; the hand "
+            "method uses the friction given everywhere."
+        )
     return notes

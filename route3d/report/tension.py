@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from route3d.checks.falling_friction import NOT_BY_HAND, decided_by, loads_words
 from route3d.checks.limits import Rated
 from route3d.geometry.path import ARC, KIND_NAMES, STRAIGHT
 from route3d.mechanics.fit import Fit
@@ -103,7 +104,7 @@ def _head(run: RunResult, system: str) -> list[RenderableType]:
 def _fit(conduit: Conduit, fit: Fit, practice: Practice, system: str) -> str:
     parts = [
         f"{fit.arrangement}, weight factor {show(fit.weight_factor, 'factor', system)}",
-        f"friction {show(conduit.friction, 'ratio', system)}",
+        f"friction {_friction(conduit, system)}",
         f"fill {show(fit.fill, 'percent', system)}",
     ]
     ratio = fit.jam_ratio_oval if practice.jam_ratio == "1.05 D/d" else fit.jam_ratio
@@ -111,6 +112,14 @@ def _fit(conduit: Conduit, fit: Fit, practice: Practice, system: str) -> str:
         parts.append(f"jam ratio {show(ratio, 'ratio', system)} ({practice.jam_ratio})")
     parts.append(f"clearance {show(fit.clearance, 'diameter', system)}")
     return ", ".join(parts)
+
+
+def _friction(conduit: Conduit, system: str) -> str:
+    words = show(conduit.friction, "ratio", system)
+    if conduit.friction_above is None or conduit.friction_then is None:
+        return words
+    above = show(conduit.friction_above, "sidewall", system)
+    return f"{words} ({show(conduit.friction_then, 'ratio', system)} above {above} of contact load)"
 
 
 # --- both directions ----------------------------------------------------------------------------
@@ -130,7 +139,8 @@ def directions_table(
         for way in (0, 1)
         for method, solved in methods
     ]
-    columns = [_column(candidate, solved, system) for _, candidate, solved in sides]
+    both = run.best.pull.by_both_frictions is not None
+    columns = [_column(candidate, solved, both, system) for _, candidate, solved in sides]
     rows = [[label, *row] for label, *row in zip(_labels(run), *columns, strict=True)]
     return ["", *(title for title, _, _ in sides)], rows
 
@@ -140,7 +150,8 @@ def _labels(run: RunResult) -> tuple[str, ...]:
     inside = run.practice.sidewall_radius == "inside"
     other = "  on the centerline" if inside else "  at the inner wall"
     limits = (f"of {run.best.name(limit)} limit" for limit in _LIMITS)
-    return (*_LOADS, other, *_MARGINS, *limits, "governing", "verdict")
+    by_both = _BY_BOTH if run.best.pull.by_both_frictions is not None else ()
+    return (*_LOADS, other, *_MARGINS, *by_both, *limits, "governing", "verdict")
 
 
 _LOADS = (
@@ -157,9 +168,11 @@ _MARGINS = (
     "friction margin",
     "  at a restart",
 )
+_BY_BOTH = ("constant friction", "friction by pressure", "  decides")
 
 
-def _column(candidate: Candidate, run: RunResult, system: str) -> list[str | Text]:
+def _column(candidate: Candidate, run: RunResult, both: bool, system: str) -> list[str | Text]:
+    """``both`` says that rows for the results by constant friction and by pressure are there."""
     pull, use = candidate.pull, candidate.utilization
     shares, rated = dict(use.items()), Rated.of(pull.run, pull.practice)
     return [
@@ -174,10 +187,21 @@ def _column(candidate: Candidate, run: RunResult, system: str) -> list[str | Tex
         f"{show(candidate.restart, 'force', system)}, friction x {run.practice.restart:g}",
         _margin(candidate, system),
         _restart_margin(candidate, system),
+        *(_by_both(pull, system) if both else ()),
         *(_share(shares[name], getattr(rated, name), name, system) for name in _LIMITS),
         f"{candidate.name(use.governing)}, {show(use.peak, 'percent', system)}",
         _verdict(candidate, run, system),
     ]
+
+
+def _by_both(pull: Pull, system: str) -> Iterator[str]:
+    """The results by constant friction and by pressure, and which decides."""
+    both = pull.by_both_frictions
+    if both is None:
+        yield from ("-", "-", f"constant friction: {NOT_BY_HAND}")
+        return
+    yield from (render(loads_words(peaks), system) for peaks in both)
+    yield decided_by(pull)
 
 
 def _sidewall(candidate: Candidate, system: str) -> str:

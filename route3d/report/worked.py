@@ -155,7 +155,7 @@ def hand_worked(pull: Pull, line: SegmentLine, system: str) -> Worked:
 
 def _hand_formula(line: SegmentLine, system: str) -> str:
     t1, t2, unit = force(line.hand_in, system), force(line.hand_out, system), force_unit(system)
-    exponent = f"{line.effective_friction:.6f} × {line.angle:.5f}"
+    exponent = f"{line.weight_factor * line.friction_given:.6f} × {line.angle:.5f}"
     return f'T_2 = {t1} e^({exponent}) = {t2} "{unit}"'
 
 
@@ -165,6 +165,10 @@ def _line_formulas(line: SegmentLine, weight: float, system: str) -> Iterator[st
     w, k, turn = per_length(weight, system), f"{line.effective_friction:.6f}", f"{line.angle:.5f}"
     radius = length(line.radius, system) if math.isfinite(line.radius) else ""
     a = _angle(line.slope_in)
+    if line.form == "held":
+        h = length(line.rise, system)
+        yield f'T_2 = {t1} - {w} × ({h}) = {t2} "{unit}"'
+        return
     if line.form != "sheave":
         yield f"K = {line.weight_factor:.5f} × {line.friction:.6g} = {k}"
     if line.form == "straight":

@@ -29,7 +29,7 @@ _RULES = {
     "angle": "degrees between pull points; rows not level; turn at a pull point",
     "percent": "fill; first move; load path: worst bolt, combined",
     "ratio": """access; arrangement; bore to bundle ratio; equipment at both ends; example values;
-        friction from a table; friction from past pulls;
+        friction by pressure; friction from a table; friction from past pulls;
         gauge not accurate; jam ratio; machine location; no safe place to stop; number of stops;
         other jam ratio; published bend multiple; rope factor of safety; rules assumed;
         single core in steel conduit; unequal cables; value from a table""",
