@@ -188,6 +188,17 @@ class Conduit:
         """The conduit with another coefficient and range.
 
         Where friction falls above a contact load, it falls by the same share, at the same load.
+
+        Parameters
+        ----------
+        friction : float
+            Basic coefficient.
+        low, high : float, optional
+            Bounds of the coefficient. Default: as for one without a range.
+
+        Returns
+        -------
+        Conduit
         """
         then = self.friction_then
         if then is not None:

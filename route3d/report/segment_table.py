@@ -6,6 +6,7 @@ import math
 
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.segment_lines import SegmentLine
+from route3d.model.conduit import Conduit
 from route3d.report.block import Block
 from route3d.units import convert, unit_label
 
@@ -103,9 +104,18 @@ def line_constants(pull: Pull, system: str) -> str:
     for conduit, fit in dict.fromkeys(zip(pull.run.route.conduits, pull.fits, strict=True)):
         factor = fit.sidewall_factor if pull.practice.sidewall == "per cable" else 1.0
         bore = convert(conduit.inner_diameter, "length", system)
-        words.append(f"{conduit.name}: D = {bore:.5f} {length}, f = {factor:.5f}")
+        fall = _fall(pull, conduit, system)
+        words.append(f"{conduit.name}: D = {bore:.5f} {length}, f = {factor:.5f}{fall}")
     radius = "R - D/2" if pull.practice.sidewall_radius == "inside" else "R"
     return f"{'; '.join(words)}. Sidewall pressure P = f T / ({radius})."
+
+
+def _fall(pull: Pull, conduit: Conduit, system: str) -> str:
+    """Friction up to a contact load and above it, where that decides."""
+    if pull.course.fall is None or not conduit.fall_decides or conduit.friction_above is None:
+        return ""
+    above = f"{per_length(conduit.friction_above, system)} {unit_label('sidewall', system)}"
+    return f", μ = {conduit.friction:.6g}, {conduit.friction_then:.6g} above {above}"
 
 
 _HEADS = (

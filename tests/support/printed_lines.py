@@ -13,13 +13,14 @@ from dataclasses import dataclass
 _FIGURE = r"(-?\d+(?:\.\d+)?)"
 _OR_DASH = r"(-?\d+(?:\.\d+)?|-)"
 _LINE = re.compile(
-    r"\b(\d+)([a-h]?) ((?:straight|bend|turn)[^;]*?) ([SLVWCXHQ0]) "
+    r"\b(\d+)([a-l]?) ((?:straight|bend|turn)[^;]*?) ([SLVWCXHQ0P]) "
     + " ".join([_FIGURE, _OR_DASH, _OR_DASH, _FIGURE, _FIGURE])
     + rf" {_OR_DASH} (\d+\.?\d*(?: η)?) {_FIGURE} {_FIGURE} (-|\d+\.\d\*?)"
     + rf" {_FIGURE} {_FIGURE} {_OR_DASH}"
 )
 _TABLE = re.compile(r"w = (?P<w>\d+\.?\d*) (?:lbf|N)/(?:ft|m);.*?meets the printed result", re.S)
 _CONDUIT = re.compile(r"(?<=[;.] )([^;]+?): D = (\d+\.\d+) (?:ft|m), f = (\d+\.\d+)")
+_GIVEN = re.compile(r"(?<=[;.] )([^;]+?): D = [^;]*?, μ = (\d+\.?\d*), ")
 _WITHIN = re.compile(r"meets the printed result within (\d+\.?\d*) (?:lbf|N) plus (\d+\.?\d*)%")
 _PEAK = re.compile(r"\* line (\w+): the tension peaks inside the bend at (\d+\.\d+)")
 
@@ -49,10 +50,14 @@ class PrintedLine:
 
 @dataclass(frozen=True)
 class PrintedTable:
-    """The table of one direction with what is printed over it: w, and D and f of each conduit."""
+    """The table of one direction with what is printed over it: w, and D and f of each conduit.
+
+    ``given`` is the friction of the hand method where that in the lines may be lower.
+    """
 
     weight: float
     conduits: dict[str, tuple[float, float]]
+    given: dict[str, float]
     lines: list[PrintedLine]
     within: tuple[float, float]
 
@@ -68,7 +73,8 @@ def tables(text: str) -> list[PrintedTable]:
         peaks = dict(_PEAK.findall(table[0]))
         lines = [_line(match, peaks) for match in _LINE.finditer(table[0])]
         conduits = {name: (float(D), float(f)) for name, D, f in _CONDUIT.findall(table[0])}
-        found.append(PrintedTable(float(table["w"]), conduits, lines, within))
+        given = {name: float(mu) for name, mu in _GIVEN.findall(table[0])}
+        found.append(PrintedTable(float(table["w"]), conduits, given, lines, within))
     return found
 
 
@@ -113,9 +119,10 @@ def _h(phi: float, k: float) -> float:
     return 2 * k * math.sin(phi) - (1 - k * k) * math.cos(phi)
 
 
-def by_hand(line: PrintedLine, w: float) -> float:
-    """Tension out by the hand method."""
-    k, a = line.friction * line.factor, math.radians(line.slope_in)
+def by_hand(line: PrintedLine, w: float, given: float | None) -> float:
+    """Tension out by the hand method, with the friction ``given`` where it is not that printed."""
+    friction = line.friction if given is None else given
+    k, a = friction * line.factor, math.radians(line.slope_in)
     if line.form == "S":
         return max(0.0, line.hand_in + w * line.length * (math.sin(a) + k * math.cos(a)))
     if line.form == "Q":
@@ -134,7 +141,8 @@ def check(table: PrintedTable) -> dict[str, int]:
         t_out = exact(line, table.weight)
         if t_out is not None:
             assert abs(t_out - line.t_out) <= within + part * line.t_out, (line, t_out)
-        hand = by_hand(line, table.weight)
+        given = next((mu for name, mu in table.given.items() if line.what.endswith(name)), None)
+        hand = by_hand(line, table.weight, given)
         assert abs(hand - line.hand_out) <= within + part * line.hand_out, (line, hand)
         _check_sidewall(table, line)
         redone[line.form] = redone.get(line.form, 0) + 1

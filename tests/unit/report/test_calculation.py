@@ -16,6 +16,7 @@ from pypdf import PdfReader
 from route3d.api import calculations
 from route3d.mechanics.pull import solve_pull
 from route3d.mechanics.segment_lines import segment_lines
+from route3d.model.conduit import Conduit
 from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.modelfile.read import loads
@@ -27,6 +28,7 @@ from route3d.report.inputs import input_figures, origin_of, other_origins
 from route3d.report.issue import issue_of
 from route3d.report.plan_blocks import verdict
 from route3d.report.segment_table import line_constants, rounding_words, segment_block
+from route3d.report.worked import line_worked
 from tests.support import jobs
 from tests.support.broken_jobs import MODELS
 from tests.support.printed_lines import check, tables
@@ -78,12 +80,23 @@ def test_a_wrong_figure_on_the_page_is_noticed(made: Made) -> None:
             check(replace(table, lines=wrong))
 
 
+def falling(friction: float, above: float, then: float) -> Conduit:
+    """Friction that falls above a contact load by a test report."""
+    return jobs.conduit(
+        friction=friction, friction_above=above, friction_then=then, friction_report="T-1"
+    )
+
+
 @pytest.mark.parametrize("system", ["US", "SI"])
 def test_lines_of_random_routes_can_be_redone(system: str) -> None:
     rng = np.random.default_rng(12)
     redone: dict[str, int] = {}
-    for _ in range(15):
-        run = jobs.run(jobs.hills(rng, 6, 25.0))
+    for number in range(15):
+        route = jobs.hills(rng, 6, 25.0)
+        if number % 3 == 0:
+            one = falling(0.4, 260.0, 0.05)
+            route = replace(route, conduits=(one,) * len(route.conduits))
+        run = jobs.run(route)
         for reverse in (False, True):
             pull = solve_pull(run, Practice(rules="none"), reverse=reverse)
             lines = segment_lines(pull)
@@ -204,6 +217,29 @@ def test_the_page_says_the_same_and_can_be_read_aloud(made: Made) -> None:
         assert 'scope="col"' in table and 'scope="row"' in table
     assert all(m for m in re.findall(r'<img alt="([^"]*)"', page)) and "<math" in page
     assert repr(tables(unescape(text))) == repr(tables(made.text))  # repr: nan is nan
+
+
+def test_a_bend_is_cut_where_friction_falls_and_where_the_load_is_held() -> None:
+    """Down 60 degrees into a sag: above 60 N/m with 0.05, held there, above it again."""
+    route = jobs.lay(
+        jobs.at((0, 0, 10), ends=jobs.BOTH),
+        jobs.at((5, 0, 10 - 5 * math.sqrt(3)), bend=1.5),
+        jobs.at((17, 0, 10 - 5 * math.sqrt(3) + 12 / math.sqrt(3)), ends=jobs.BOTH),
+        conduits=falling(0.8, 60.0, 0.05),
+    )
+    pull = solve_pull(jobs.run(route, reel_tension=220.0), Practice(rules="none"))
+    lines = [line for line in segment_lines(pull) if line.number == 2]
+    assert [(line.part, line.form) for line in lines] == [("a", "sag"), ("b", "held"), ("c", "sag")]
+    first, held, last = lines
+    assert (first.friction, last.friction) == (pytest.approx(0.05), pytest.approx(0.05))
+    w = pull.run.cables.weight
+    by_height = held.tension_in - w * held.rise
+    assert held.rise < -0.3 and held.tension_out == pytest.approx(by_height, rel=1e-9)
+    (formula,) = line_worked(pull, held, "SI").formulas
+    figures = [float(each) for each in re.findall(r"-?\d+\.?\d*", formula)[1:]]
+    t1, weight, rise, t2 = figures
+    assert t1 - weight * rise == pytest.approx(t2, abs=0.1)
+    assert "P" in {row[2] for row in segment_block(pull, tuple(lines), "SI").rows}
 
 
 def test_slope_of_a_bend_past_upright_is_still_its_formula() -> None:
