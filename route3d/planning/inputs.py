@@ -23,6 +23,7 @@ _OMITTED = {
     "name": (),
     "source": (Conduit,),
     "doubtful": (Conduit,),
+    "friction_learned": (),
     "elbow_radius": (),
     "elbow_source": (),
     "min_bend_radius": (),
