@@ -97,7 +97,7 @@ def delta_indices(values: Floats, output: Floats, seed: int) -> tuple[Floats, Fl
     state = np.random.get_state()  # noqa: NPY002 - it seeds the one of the whole process
     try:
         found = delta.analyze(
-            problem, values.T.copy(), output, num_resamples=20, seed=seed, method="delta"
+            problem, values.T.copy(), output, num_resamples=10, seed=seed, method="delta"
         )
     finally:
         np.random.set_state(state)  # noqa: NPY002

@@ -36,8 +36,8 @@ class VaryingInput:
     """One input of a run that varies.
 
     ``name`` is the conduit, cable or bend; ``quantity`` that of its values, "percent" for a
-    ``factor`` on the planned value. ``planned`` is in SI of the kind. ``source`` says in words where
-    the spread is from.
+    ``factor`` on the planned value. ``planned`` is in SI of the kind. ``source`` says where the
+    spread is from.
     """
 
     kind: str
@@ -84,10 +84,10 @@ class RunInputs:
 
     @cached_property
     def _root(self) -> Floats:
-        return np.linalg.cholesky(self.correlation)
+        return np.asarray(np.linalg.cholesky(self.correlation), dtype=np.float64)
 
     def scores(self, cube: Floats) -> Floats:
-        """Standard normal scores (d, k) that go together as they should, of points (d, k) in (0, 1)."""
+        """Normal scores (d, k) that go together as they should, of points (d, k) in (0, 1)."""
         from scipy.special import ndtri
 
         free: Floats = ndtri(cube)
@@ -117,7 +117,9 @@ def run_inputs(run: Run, given: SpreadInputs | None) -> RunInputs:
         varying = tuple(_assumed(run))
         assumed = ("nothing but friction varies",)
         if not varying:
-            raise _refused(run, "no input varies: its friction is 0, or has no range", "add [spread]")
+            raise _refused(
+                run, "no input varies: its friction is 0, or has no range", "add [spread]"
+            )
     return RunInputs(varying, _correlation_of(varying, spread, run), assumed)
 
 
@@ -231,7 +233,10 @@ def _assumed(run: Run) -> Iterator[VaryingInput]:
 
 def range_source(conduit: Conduit) -> str:
     """Who says how far the friction of a conduit may be from the plan."""
-    ends = (("low", LOW_FRICTION, conduit.friction_low), ("high", HIGH_FRICTION, conduit.friction_high))
+    ends = (
+        ("low", LOW_FRICTION, conduit.friction_low),
+        ("high", HIGH_FRICTION, conduit.friction_high),
+    )
     assumed = [f"{end} assumed, {times:g} times the plan" for end, times, at in ends if at is None]
     if not assumed:
         return f"range of the model: {conduit.friction_source or 'given'}"
@@ -267,9 +272,7 @@ def correlation_matrix(labels: Sequence[str], spread: SpreadInputs) -> Floats:
     return matrix
 
 
-def not_definite(
-    labels: Sequence[str], matrix: Floats, entries: Sequence[InputCorrelation]
-) -> str:
+def not_definite(labels: Sequence[str], matrix: Floats, entries: Sequence[InputCorrelation]) -> str:
     """Which correlations contradict each other, in words; empty where none do."""
     if not len(labels):
         return ""

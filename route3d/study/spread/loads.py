@@ -33,6 +33,7 @@ from route3d.mechanics.pull import Pull, run_fits, sidewall_share
 from route3d.mechanics.scenarios import ScenarioLoads, Scenarios, conduits_of, scenario_chunks
 from route3d.mechanics.tension import carry, pieces_of, through_piece
 from route3d.model.cable import Cable
+from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import CableSet, Run
 from route3d.planning.direction import Candidate
@@ -149,7 +150,8 @@ class End:
         rope, phase = self.pull.run.rope, self.pull.rope_phase
         assert rope is not None and phase is not None
         nodes = np.arange(len(self.pulled))
-        return carry(self.walked, rope.weight, self.rope_friction, tension, nodes) * phase.lead_off
+        loads = carry(self.walked, rope.weight, self.rope_friction, tension, nodes)
+        return np.asarray(loads * phase.lead_off)
 
     @cached_property
     def cable_cap(self) -> Floats:
@@ -242,8 +244,9 @@ def scenarios_of(
             drag = row, each.factor
     weight = np.array([run.cables.weight])
     if changed:
-        items = run.cables.items
-        weight = sum((n * changed.get(c.name, c.weight) for c, n in items), np.zeros(count))
+        weight = np.zeros(count)
+        for cable, n in run.cables.items:
+            weight = weight + n * changed.get(cable.name, np.full(1, cable.weight))
     return Scenarios(friction * multiplier, weight, _reel(end, weight, drag))
 
 
@@ -311,7 +314,7 @@ def _along(end: End, given: Scenarios, count: int) -> Floats:
     return t
 
 
-# --- geometry: each scenario a run of its own ---------------------------------------------------------
+# --- geometry: each scenario a run of its own -----------------------------------------------------
 
 
 def solve_each(
@@ -449,7 +452,13 @@ class _Kept:
         run = built.run.pulled(*((last, 0) if reverse else (0, last)))
         assert kept.jammed is not None
         kept.jammed[k] = any(_may_jam(fit, practice) for fit in built.fits)
-        mu = dict(zip((c.name for c in conduits_of(end.pull.run)), given.friction[:, 0].tolist(), strict=True))
+        mu = dict(
+            zip(
+                (c.name for c in conduits_of(end.pull.run)),
+                given.friction[:, 0].tolist(),
+                strict=True,
+            )
+        )
         way = course(run, practice, built.path, built.fits, reverse)
         way = way.with_friction(run, lambda c: mu[c.name], sheaves=True)
         weight, reel = float(given.weight[0]), float(given.reel_tension[0])

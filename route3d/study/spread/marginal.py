@@ -192,7 +192,7 @@ def _from_percentiles(given: UncertainInput) -> Whole:
             beyond = (high - low) * LOW / (1 - 2 * LOW)
             return _uniform(low - beyond, high + beyond)
         case _:
-            return _triangular(*_corners(low, middle and middle.value, high))
+            return _triangular(*_corners(low, None if middle is None else middle.value, high))
 
 
 def _halves(middle: float, below: float, above: float) -> Whole:
@@ -220,7 +220,8 @@ def _triangular(low: float, peak: float, high: float) -> Whole:
         u, v = ndtr(z), ndtr(-z)
         rising = low + np.sqrt(u * (high - low) * (peak - low))
         falling = high - np.sqrt(v * (high - low) * (high - peak))
-        return np.where(u < turn, rising, falling)
+        values: Floats = np.where(u < turn, rising, falling)
+        return values
 
     return value
 

@@ -15,8 +15,8 @@ class Chance:
     """How likely a ``limit`` (as in ``Utilization``) is reached, and how well that is known.
 
     ``error`` is the standard error of ``probability``; ``where`` names the place where it is
-    reached most often, empty on a straight and where the limit has no place, and ``pulled`` how many
-    meters of cable are in there.
+    reached most often, empty on a straight and where the limit has no place. ``pulled`` is how
+    much cable is in there, m.
     """
 
     limit: str
