@@ -202,7 +202,7 @@ class _Steps:
 
 
 def error_of(shares: Floats, count: int) -> Floats:
-    """Standard error of the means of shares (s, r) of r scrambles, of ``count`` scenarios in all."""
+    """Standard error of the means of shares (s, r) of r scrambles, ``count`` scenarios in all."""
     error = shares.std(axis=-1, ddof=1) / math.sqrt(shares.shape[-1])
     return np.asarray(np.maximum(error, 1.0 / count))
 

@@ -179,7 +179,7 @@ class End:
             middle = (low + high) / 2
             over = self.gauge(middle) > most
             low, high = np.where(over, low, middle), np.where(over, middle, high)
-        return np.where(self.gauge(np.zeros(count)) > most, -1.0, high)
+        return np.asarray(np.where(self.gauge(np.zeros(count)) > most, -1.0, high))
 
 
 def end_of(candidate: Candidate) -> End:
