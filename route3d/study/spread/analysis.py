@@ -50,7 +50,9 @@ WANTED = 0.002
 MOST, MOST_BUILT = 131_072, 4_096
 """Scenarios at most by default: where the path stays as it is, and where each has its own."""
 _FIRST, _FIRST_BUILT = 4_096, 1_024
-_INDEX_POINTS, _INDEX_POINTS_BUILT = 256, 64
+# Calls for the indices are d + 2 times the points of each scramble; those with a path of their own
+# are kept to some thousand in all.
+_INDEX_POINTS, _INDEX_CALLS_BUILT = 256, 512
 # The density estimates behind delta take their time, and more points do not move its two digits.
 _DELTA_POINTS = 1_024
 # A share beyond this is no pull: it would only drown what the others tell.
@@ -271,7 +273,9 @@ class _Study:
                 )
                 for i, (first, error) in enumerate(deltas)
             ]
-        points = _INDEX_POINTS_BUILT if self.inputs.geometry else _INDEX_POINTS
+        points = _INDEX_POINTS
+        if self.inputs.geometry:
+            points = 2 ** round(math.log2(_INDEX_CALLS_BUILT / (len(labels) + 2)))
 
         def peaks(cube: Floats) -> Floats:
             values = self.inputs.values(self.inputs.scores(cube))

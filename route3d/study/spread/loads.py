@@ -331,7 +331,7 @@ def solve_each(
     given = [scenarios_of(end, inputs, values, multiplier) for end in ends]
     made = [_Kept.room(end, values.shape[1]) for end in ends]
     for k in range(values.shape[1]):
-        built = _built(ends[0].pull.run, inputs, values[:, k])
+        built = _built(ends[0], inputs, values[:, k], given[0].part(slice(k, k + 1)))
         for end, each, kept in zip(ends, given, made, strict=True):
             kept.put(k, end, built, each.part(slice(k, k + 1)))
         if progress is not None:
@@ -341,15 +341,17 @@ def solve_each(
 
 @dataclass(frozen=True, eq=False)
 class _AsBuilt:
-    """The run of one scenario; ``fits`` is None where the cables do not enter a conduit."""
+    """The run of one scenario and its course with the route; None where the cables do not enter."""
 
     run: Run
-    path: Path
-    fits: tuple[Fit, ...] | None
+    fits: tuple[Fit, ...]
+    way: FrictionPath | None
+    jammed: bool = False
 
 
-def _built(run: Run, inputs: RunInputs, values: Floats) -> _AsBuilt:
+def _built(end: End, inputs: RunInputs, values: Floats, given: Scenarios) -> _AsBuilt:
     """The run with radii, diameters and bores of one scenario, and the bends turned as built."""
+    run, practice = end.pull.run, end.pull.practice
     vertices, conduits = list(run.route.vertices), list(run.route.conduits)
     cables = dict(run.cables.items)
     turned: dict[int, Callable[[float], float]] = {}
@@ -378,10 +380,15 @@ def _built(run: Run, inputs: RunInputs, values: Floats) -> _AsBuilt:
         fix = "less spread of the bend radius, or longer legs"
         raise InputError(Problem(said, where=f"run {run.name}, spread", fix=fix)) from None
     try:
-        fits: tuple[Fit, ...] | None = run_fits(made)
+        fits = run_fits(made)
     except FitError:
-        fits = None
-    return _AsBuilt(made, path, fits)
+        return _AsBuilt(made, (), None)
+    mu = dict(zip((c.name for c in conduits_of(run)), given.friction[:, 0].tolist(), strict=True))
+    way = course(made, practice, path, fits, reverse=False)
+    way = way.with_friction(made, lambda c: mu[c.name], sheaves=True)
+    way = replace(way, weight=float(given.weight[0]))
+    jammed = any(_may_jam(fit, practice) for fit in dict.fromkeys(fits))
+    return _AsBuilt(made, fits, way, jammed)
 
 
 def _turn(x: float, factor: bool) -> Callable[[float], float]:
@@ -444,26 +451,16 @@ class _Kept:
     def put(self, k: int, end: End, built: _AsBuilt, given: Scenarios) -> None:
         """Solve one scenario in one direction; places are those of the planned path."""
         kept, reverse = self.loads, end.pull.reverse
-        if built.fits is None:
+        if built.way is None:
             kept.shares[:3, k] = np.inf
             return
-        practice = end.pull.practice
+        assert kept.jammed is not None
+        kept.jammed[k] = built.jammed
         last = len(built.run.route.vertices) - 1
         run = built.run.pulled(*((last, 0) if reverse else (0, last)))
-        assert kept.jammed is not None
-        kept.jammed[k] = any(_may_jam(fit, practice) for fit in built.fits)
-        mu = dict(
-            zip(
-                (c.name for c in conduits_of(end.pull.run)),
-                given.friction[:, 0].tolist(),
-                strict=True,
-            )
-        )
-        way = course(run, practice, built.path, built.fits, reverse)
-        way = way.with_friction(run, lambda c: mu[c.name], sheaves=True)
-        weight, reel = float(given.weight[0]), float(given.reel_tension[0])
-        way = replace(way, weight=weight)
-        pressing = sidewall_share(run, practice, built.fits, way.walked)
+        way = built.way.turned if reverse else built.way
+        pressing = sidewall_share(run, end.pull.practice, built.fits, way.walked)
+        reel = float(given.reel_tension[0])
         with np.errstate(over="ignore", invalid="ignore"):
             t = way.tension(reel * feed_factor(run))
             self._shares(k, end, run, way, pressing, t)
