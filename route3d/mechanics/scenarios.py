@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from route3d.geometry.path import ARC, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
+from route3d.mechanics.bend import Bend
 from route3d.mechanics.bend_batch import room_for
 from route3d.mechanics.bend_slack import highest_normal, lowest_slope
 from route3d.mechanics.feed import feed_factor
@@ -569,34 +570,56 @@ def _may_exceed(
 ) -> NDArray[np.int64]:
     """Scenarios in which a look inside a bend may exceed both ends, of cable or machine load.
 
-    With friction and gravity of what is left of the bend a look has at most ``end`` + w R drop.
-    Tension that once pulls more by friction than gravity takes grows all along the bend; where it
-    also grows faster than the rope's does, no rope begun inside the bend is the worst.
+    Tension that once gains more by friction than gravity takes grows all along the bend, and no
+    look has more than ``end`` + w R drop. Where the cable's grows faster than the rope's, no rope
+    begun inside the bend is the worst; nor where the line followed is tighter than any look.
     """
-    looks, radius = step.looks, step.segment.bend.radius
+    looks, bend = step.looks, step.segment.bend
     assert looks is not None
-    exact = method == "exact"
-    scale = weight * radius
-    most = end + scale * looks.drop if exact and looks.drop > 0.0 else end
-    least = looks.lowest if exact else 0.0
-    normal = looks.normal if exact else 0.0
+    exact, scale = method == "exact", weight * bend.radius
+    gain, normal = (looks.lowest, looks.normal) if exact else (0.0, 0.0)
     grows: Any = True
-    if least < 0.0:
-        grows = k * (t - scale * normal) >= -least * scale
-    may: Any = False
-    if most is not end:
-        may = ~grows & (most > np.maximum(t, end) * (1.0 + _ROUNDING))
+    most, may = end, np.zeros(1, dtype=np.bool_)
+    if gain < 0.0:
+        grows = k * (t - scale * normal) >= -gain * scale
+        if looks.drop > 0.0 and not np.all(grows):
+            above = np.where(grows, 0.0, scale * looks.drop)
+            most = end + above
+            may = (above > 0.0) & (most > np.maximum(t, end) * (1.0 + _ROUNDING))
+            may &= _turns_down(looks, bend, scale, k, t, end)
     if rope is not None:
-        hung = rope * radius
+        hung = rope * bend.radius
         if exact:
             slope = np.minimum(looks.lowest * (scale - hung), looks.highest * (scale - hung))
         else:
             slope = -hung * max(looks.highest, 0.0)
-        faster = (k - k_rope) * t - k * scale * normal - k_rope * hung + slope >= 0.0
+        faster = (k - k_rope) * t - k * scale * normal + (slope - k_rope * hung) >= 0.0
         faster &= (k >= k_rope) & grows
-        top = most + hung * max(looks.fall, 0.0)
-        may = may | (~faster & (top > line * (1.0 + _ROUNDING)))
+        if not np.all(faster):
+            top = most + hung * max(looks.fall, 0.0)
+            may = may | (~faster & (top > line * (1.0 + _ROUNDING)))
     return np.flatnonzero(np.broadcast_to(may, t.shape))
+
+
+def _turns_down(looks: _Looks, bend: Bend, scale: Any, k: Any, t: Floats, end: Floats) -> Any:
+    """Whether tension may rise and then fall in a bend, where its slope t_z + K |q|/w tells.
+
+    Where the slope is zero it changes by n_z + K t_z y/|q|. On the way down over a crest (t_z and
+    n_z below zero) that is negative, so the slope turns at most once, from rise to fall. On the way
+    down into a sag, in a vertical plane, it is negative only while y > 0 and n_z < -K t_z, which is
+    over once it is over: so a slope that begins with a fall turns at most once, to rise.
+    """
+    level = 1e-12  # what a level or upright end of a bend is known to
+    if looks.highest > level:
+        return True
+    if looks.normal <= level:
+        first, last = t / scale - bend.nz[0], end / scale - bend.nz[-1]
+        b2 = bend.b * bend.b
+        rises = bend.tz[0] + k * np.sqrt(first * first + b2) > 0.0
+        return rises & (bend.tz[-1] + k * np.sqrt(last * last + b2) < 0.0)
+    if bend.b == 0.0 and min(bend.nz[0], bend.nz[-1]) >= -level:
+        return bend.tz[0] + k * (t / scale - bend.nz[0]) > 0.0
+    return True
 
 
 def _look(
