@@ -95,7 +95,8 @@ class End:
     ``walked`` is the path in pulling order, cut at n marks: the ends of straights and bends, the
     middle of bends, and even steps between. ``friction``, ``weight_factor`` and ``pressing`` belong
     to its n - 1 pieces, ``conduit`` numbers their conduit among ``conduits_of``, -1 on a sheave,
-    where the friction stays. ``pulled`` (n,) m of cable is in with the head at each mark.
+    where the friction stays. ``joint`` (n,) numbers the marks that are ends of straights and bends
+    in pulling order, -1 for the others. ``pulled`` (n,) m of cable is in with the head there.
     """
 
     candidate: Candidate
@@ -104,6 +105,7 @@ class End:
     friction: Floats
     weight_factor: Floats
     pressing: Floats
+    joint: NDArray[np.int64]
     rated: Rated
     pulled: Floats
     rope_friction: float | Floats
@@ -202,10 +204,22 @@ def end_of(candidate: Candidate) -> End:
         friction=way.friction[owner][order],
         weight_factor=way.weight_factor[owner][order],
         pressing=sidewall_share(run, pull.practice, pull.fits, walked),
+        joint=_joints(pull, walked),
         rated=Rated.of(run, pull.practice),
         pulled=walked.stations,
         rope_friction=0.0 if rope is None else way.rope_friction(rope.friction, walked),
     )
+
+
+def _joints(pull: Pull, walked: Path) -> NDArray[np.int64]:
+    """The number of the joint of the whole path at each mark, -1 where there is none."""
+    whole = pull.path.reversed() if pull.reverse else pull.path
+    ends = (np.diff(walked.vertex) != 0) | (np.diff(walked.leg) != 0)
+    at = np.concatenate(([0], np.flatnonzero(ends) + 1, [len(walked)]))
+    joint = np.full(len(walked) + 1, -1)
+    if len(at) == len(whole) + 1:
+        joint[at] = np.arange(len(at))
+    return joint
 
 
 def _marks(path: Path) -> Floats:
@@ -269,13 +283,13 @@ def solve(end: End, given: Scenarios) -> EndLoads:
     def reduce(span: slice, loads: ScenarioLoads) -> EndLoads:
         return _reduced(end, given.part(span), loads)
 
-    return EndLoads.joined(scenario_chunks(end.pull, given, reduce))
+    return EndLoads.joined(scenario_chunks(end.pull, given, reduce, keep=("tension",)))
 
 
 def _reduced(end: End, given: Scenarios, loads: ScenarioLoads) -> EndLoads:
     """Shares, places and tensions of some scenarios whose peaks are known."""
     peaks, rated, count = loads.peaks, end.rated, len(loads.peaks.tension)
-    t = _along(end, given, count)
+    t = _along(end, given, loads.tension, count)
     at_machine = peaks.tension_at_end if peaks.machine is None else peaks.machine
     shares = np.full((len(LIMITS), count), np.nan)
     shares[0], shares[1] = peaks.tension / rated.conductor, peaks.tension / rated.grip
@@ -296,20 +310,23 @@ def _reduced(end: End, given: Scenarios, loads: ScenarioLoads) -> EndLoads:
     return EndLoads(shares, places, first.astype(np.int16), t.astype(np.float32))
 
 
-def _along(end: End, given: Scenarios, count: int) -> Floats:
-    """Tension (n, k) N of the cable at the marks."""
+def _along(end: End, given: Scenarios, known: Floats | None, count: int) -> Floats:
+    """Tension (n, k) N of the cable at the marks, ``known`` at the ends of straights and bends."""
     pieces, method = pieces_of(end.walked), end.pull.practice.method
     weight = float(given.weight[0]) if given.weight.size == 1 else given.weight
     t = np.empty((len(pieces) + 1, count))
     t[0] = given.reel_tension * feed_factor(end.pull.run)
     room = room_for(count)
-    known: dict[tuple[int, float], Floats] = {}
+    effective: dict[tuple[int, float], Floats] = {}
     for i, piece in enumerate(pieces):
+        if known is not None and (joint := int(end.joint[i + 1])) >= 0:
+            t[i + 1] = known[joint]
+            continue
         number, omega = int(end.conduit[i]), float(end.weight_factor[i])
         if number < 0:
             k: float | Floats = float(end.friction[i]) * omega
         else:
-            k = known.setdefault((number, omega), given.friction[number] * omega)
+            k = effective.setdefault((number, omega), given.friction[number] * omega)
         t[i + 1] = through_piece(piece, weight, k, t[i], method, room)
     return t
 
