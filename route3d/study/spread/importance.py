@@ -100,8 +100,7 @@ def delta_indices(values: Floats, output: Floats, seed: int) -> tuple[Floats, Fl
     # It seeds the generator of the whole process, and changes how warnings are worded.
     state, wording = np.random.get_state(), warnings.formatwarning  # noqa: NPY002
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        with warnings.catch_warnings(record=True):
             found = delta.analyze(
                 problem, values.T.copy(), output, num_resamples=10, seed=seed, method="delta"
             )
