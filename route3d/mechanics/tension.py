@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.bend import NODES, Bend
-from route3d.mechanics.bend_batch import room_for
+from route3d.mechanics.bend_batch import Single, room_for
 from route3d.mechanics.bend_slack import through_bend, through_one, through_parts
 from route3d.mechanics.pressure_friction import (
     FallingFriction,
@@ -567,8 +567,12 @@ def _march_chunk(pieces: list[MarchSegment], rows: list[Floats], out: Floats, me
     t = out[0]
     t[:] = t_row[0]
     room = room_for(t.size)
+    rows_before: tuple[int, ...] = ()
+    k: Any = None
     for i, piece in enumerate(pieces):
-        k = _friction_of(i, rows[2:])
+        own = tuple(min(i, len(row) - 1) for row in rows[2:])
+        if own != rows_before:
+            k, rows_before = _friction_of(i, rows[2:]), own
         out[i + 1] = t = through_piece(piece, w, k, t, method, room)
 
 
@@ -582,7 +586,7 @@ def _friction_of(i: int, rows: list[Floats]) -> Any:
 
 
 def through_piece(
-    piece: MarchSegment, w: Any, k: Any, t: Floats, method: str, room: Floats | None = None
+    piece: MarchSegment, w: Any, k: Any, t: Floats, method: str, room: Single | None = None
 ) -> Floats:
     """Tension of every scenario at the end of one segment.
 

@@ -62,6 +62,9 @@ class Conduit:
         Coefficient above it; below `friction`. Comes with `friction_above`.
     friction_report : str
         Test report that lets the fall decide; empty where constant friction decides.
+    friction_learned : tuple of (float, float, float)
+        The distribution learned from them: a mixture of normals of log friction, each by its
+        share, mean and standard deviation. Not part of what makes two conduits equal.
     stock : str
         Name of its stock entry; empty where it was not named.
     tables : tuple of (str, Fact)
@@ -88,6 +91,7 @@ class Conduit:
     friction_above: float | None = None
     friction_then: float | None = None
     friction_report: str = ""
+    friction_learned: tuple[tuple[float, float, float], ...] = field(default=(), compare=False)
     stock: str = field(default="", compare=False)
     tables: Figures = field(default=(), compare=False)
 
@@ -204,7 +208,12 @@ class Conduit:
         if then is not None:
             then = then * friction / self.friction
         return replace(
-            self, friction=friction, friction_low=low, friction_high=high, friction_then=then
+            self,
+            friction=friction,
+            friction_low=low,
+            friction_high=high,
+            friction_then=then,
+            friction_learned=(),
         )
 
     @property

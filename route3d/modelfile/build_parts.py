@@ -259,7 +259,8 @@ def _friction(
     given = entry.friction
     value, low, high, source = given.value, given.low, given.high, given.source
     tables: Figures = ()
-    pulls = None
+    pulls: int | None = None
+    mixture: tuple[tuple[float, float, float], ...] = ()
     if given.stock is not None or given.history is not None:
         from route3d.standards.stock import friction_named
 
@@ -288,6 +289,8 @@ def _friction(
         if learned is not None:
             found, pulls = (learned.value, learned.low, learned.high), learned.count
             source = source or learned.words
+            own = (given.value, given.low, given.high)
+            mixture = learned.mixture if own == (None, None, None) else ()
         else:
             tables = (("friction", stock.fact),)
             source = source or str(stock.fact.source)
@@ -322,6 +325,7 @@ def _friction(
         "friction_above": given.above,
         "friction_then": given.then,
         "friction_report": given.test_report,
+        "friction_learned": mixture,
         "tables": tables,
     }
 
