@@ -244,13 +244,12 @@ def through_taut_one(bend: Bend, friction: float, tau: float) -> float | None:
         drive = 4.0 * b2 * h
         size = abs(mean) + abs(rise)
         most = drive * size / end
-        if _MISSED * drive * (c3 * c3 + c4 * c4) > _LEFT_OUT * (size * end):
-            return None
-        if (4.0 * h + bend.b) * (most * most) > _LEFT_OUT * lowest:
+        enough = _MISSED * drive * (c3 * c3 + c4 * c4) <= _LEFT_OUT * (size * end)
+        if not (enough and (4.0 * h + bend.b) * (most * most) <= _LEFT_OUT * lowest):
             return None
         added = -drive * mean
         end += added * (1.0 - added / end)
-    return 0.5 * (end - b2 / end) + bend.nz[-1]
+    return float(0.5 * (end - b2 / end) + bend.nz[-1])
 
 
 def _inside(h: float, t: float, n: float) -> tuple[float, ...]:
