@@ -47,7 +47,7 @@ def test_table_json_csv_and_workbook_say_the_same(
 def test_a_plan_that_breaks_a_limit_ends_with_one(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["study", "limits", YARD, "--input", "radius", "--units", "SI"]) == 1
     printed = capsys.readouterr().out
-    assert printed.count("Not acceptable as planned") == 2
+    assert printed.count("Not acceptable from this end as planned") == 2
     assert "1.958 m" in printed and "none" in printed
 
 
