@@ -453,6 +453,68 @@ Name = Annotated[
 ]
 
 
+# --- places and money -----------------------------------------------------------------------------
+
+
+class ReadsSpot(_ReadInUnits):
+    """Annotation of a place along a route: a station, or the name of a point."""
+
+    _station = Reads("length", least=0, most=LONGEST)
+
+    def read(self, value: Any, system: str) -> float | str:
+        """The station in m; a text that is no length is the name of a point."""
+        if isinstance(value, str):
+            try:
+                parse(value, "length", system)
+            except UnitError:
+                if not value.strip():
+                    raise refuse("'' is no place", "enter a station, or a point by name") from None
+                return value.strip()
+        station = self._station.read(value, system)
+        assert station is not None
+        return station
+
+
+class ReadsMoney(_ReadPlain):
+    """Annotation of an amount of money."""
+
+    def read(self, value: Any) -> float:
+        """The amount; never negative."""
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not number or not 0 <= value <= 1e12:
+            fix = "enter a number, such as 1200"
+            raise refuse(f"{brief(value)} is not an amount of money", fix)
+        return float(value)
+
+
+_RATE = re.compile(r"\s*([0-9][0-9,]*(?:\.[0-9]+)?)\s*(?:per|/)\s*([A-Za-z]+)\s*")
+
+
+class ReadsRate(_ReadInUnits):
+    """Annotation of money for a length; a bare number is for a foot or a meter."""
+
+    _money = ReadsMoney()
+
+    def read(self, value: Any, system: str) -> float:
+        """The amount for a meter."""
+        unit = "ft" if system == "US" else "m"
+        if isinstance(value, str):
+            found = _RATE.fullmatch(value)
+            if found is None:
+                raise refuse(f"{brief(value)} is not money for a length", 'such as "18 per ft"')
+            value, unit = float(found[1].replace(",", "")), found[2]
+        try:
+            length = parse(f"1 {unit}", "length", system)
+        except UnitError as error:
+            raise refuse(str(error)) from None
+        return self._money.read(value) / length
+
+
+PlaceOnRoute = Annotated[float | str, ReadsSpot()]
+Money = Annotated[float, ReadsMoney()]
+MoneyPerLength = Annotated[float, ReadsRate()]
+
+
 # --- what every table of the model file is --------------------------------------------------
 
 

@@ -42,7 +42,7 @@ class Elsewhere(tuple[int, int]):
         return place
 
 
-def inside(place: Place, count: int) -> Place:
+def shifted(place: Place, count: int) -> Place:
     """The place so many characters inside of what stands at another."""
     if not count or isinstance(place, Cell):
         return place

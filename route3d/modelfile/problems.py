@@ -12,8 +12,7 @@ from pydantic import BaseModel
 from route3d.errors import Problem
 from route3d.modelfile.example_marks import MARK
 from route3d.modelfile.fields import brief, nearest
-from route3d.modelfile import places
-from route3d.modelfile.places import Cell, Place, problem_at
+from route3d.modelfile.places import Cell, Place, problem_at, shifted
 from route3d.modelfile.toml_positions import Document, KeyPath, dotted
 from route3d.units import SYSTEMS, show
 
@@ -86,7 +85,7 @@ class Collector:
         start = (1, 1) if self.document.values else None
         place = find(path) or start
         if place is not None:
-            place = places.inside(place, inside)
+            place = shifted(place, inside)
         where = self._where(path)
         problem = problem_at(place, message, where, fix, self.name)
         self.problems.append(problem)

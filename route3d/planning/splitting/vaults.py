@@ -60,16 +60,17 @@ def place_vaults(
     *,
     clear: float = CLEAR,
     keep_out: Sequence[tuple[float, float]] = (),
-    path: Path | None = None,
+    beside: Sequence[Run] = (),
 ) -> PlacedVaults | None:
     """Place ``count`` new vaults so that the hardest part takes as little of a limit as can be.
 
     Then the next hardest, and so on. They stand on nearly level straights, ``clear`` m off bends
     and ends, and in none of the stretches ``keep_out`` (from, to) m. The run may be cut at its own
-    pull points with an allowed splice too. None where there are not so many places, or some part
-    can be pulled neither way, whatever the places. Raises as ``solve_pull``.
+    pull points with an allowed splice too. Runs ``beside`` it, of the same route, share its vaults:
+    the harder of them counts. None where there are not so many places, or some part can be pulled
+    neither way, whatever the places. Raises as ``solve_pull``.
     """
-    path = route_path(run.route) if path is None else path
+    path, runs = route_path(run.route), (run, *beside)
     most = max(_FEWEST_PLACES, min(_PLACES, _MOST_WORK // len(path)))
     free = free_stretches(path, clear=clear, keep_out=keep_out)
     spacing = max(sum(b - a for a, b in free) / most, _CLOSE)
@@ -78,11 +79,11 @@ def place_vaults(
             wanted = thinned(wanted, most)
             break
         spacing *= 1.2
-    found = _best_of(run, practice, wanted, count)
+    found = _best_of(runs, practice, wanted, count)
     while found is not None and spacing > _CLOSE:
         closer = spacing / (_BESIDE + 1)
         wanted = _beside(path, free, found.points, closer)
-        found, spacing = _best_of(run, practice, wanted, count) or found, closer
+        found, spacing = _best_of(runs, practice, wanted, count) or found, closer
     return found
 
 
@@ -102,17 +103,21 @@ def _beside(
 
 
 def _best_of(
-    run: Run, practice: Practice, wanted: Sequence[NewPoint], count: int
+    runs: Sequence[Run], practice: Practice, wanted: Sequence[NewPoint], count: int
 ) -> PlacedVaults | None:
     """The best ``count`` of some places."""
     if len(wanted) < count:
         return None
+    run = runs[0]
     tried, numbers = with_points(run, wanted)
-    sections = section_pulls(tried, practice, eights=False, beyond=True)
+    solved = [
+        section_pulls(with_points(one, wanted)[0], practice, eights=False, beyond=True)
+        for one in runs
+    ]
     given = [v for v in tried.route.pull_points if v not in numbers]
     known = dict(zip(given, run.route.pull_points, strict=True))
     splices = {v for v, number in known.items() if number in run.splices}
-    best = easiest_cuts(sections, numbers, splices, count)
+    best = easiest_cuts(solved, numbers, splices, count)
     if best is None:
         return None
     cuts, shares = best
@@ -127,17 +132,18 @@ def _best_of(
 
 
 def easiest_cuts(
-    sections: Sections, new: Collection[int], splices: Collection[int], count: int
+    solved: Sequence[Sections], new: Collection[int], splices: Collection[int], count: int
 ) -> tuple[tuple[int, ...], tuple[float, ...]] | None:
     """The vertices to cut a run at and the share of a limit of each part; None where none go.
 
+    ``solved`` are the pulls of one run, or of several of the same route: of each part the harder.
     Exactly ``count`` of the vertices ``new`` are used, and any of ``splices``. The largest share is
     as small as can be, then the second largest, and so on; where that leaves a choice, of the
     fewest parts. The shares of a prefix, largest first, are known for each number of new vertices
     and of parts: one more part changes the order of no two of the same length, so that the best
     prefix makes the best whole.
     """
-    points = sections.points
+    points = solved[0].points
     last = len(points) - 1
     # By point, number of new ones and of parts: the shares, largest first, and where the last part
     # begins.
@@ -148,7 +154,7 @@ def easiest_cuts(
         if not (used or j == last or points[j] in splices):
             continue
         for i in range(j):
-            share = lighter_share(sections, i, j, math.inf) if best[i] else None
+            share = _hardest(solved, i, j) if best[i] else None
             if share is None:
                 continue
             for (cuts, parts), (shares, _) in best[i].items():
@@ -162,25 +168,21 @@ def easiest_cuts(
     if not ways:
         return None
     _, parts = min(ways, key=lambda way: (way[0][0], way[1], way[0]))
-    return _walked_back(sections, best, set(new), count, parts)
-
-
-def _walked_back(
-    sections: Sections,
-    best: Sequence[dict[tuple[int, int], tuple[tuple[float, ...], int]]],
-    new: Collection[int],
-    count: int,
-    parts: int,
-) -> tuple[tuple[int, ...], tuple[float, ...]]:
-    ends, at, key = [len(sections.points) - 1], len(sections.points) - 1, (count, parts)
+    ends, at, key = [last], last, (count, parts)
     while at:
         before = best[at][key][1]
-        key = (key[0] - (sections.points[at] in new), key[1] - 1)
-        at = before
-        ends.append(at)
+        key = (key[0] - (points[at] in new), key[1] - 1)
+        ends.append(at := before)
     ends.reverse()
-    shares = (lighter_share(sections, i, j, math.inf) for i, j in pairwise(ends))
-    return tuple(sections.points[k] for k in ends[1:-1]), tuple(s for s in shares if s is not None)
+    walked = (_hardest(solved, i, j) for i, j in pairwise(ends))
+    return tuple(points[k] for k in ends[1:-1]), tuple(s for s in walked if s is not None)
+
+
+def _hardest(solved: Sequence[Sections], i: int, j: int) -> float | None:
+    """The largest share of a limit that a part takes in any of the runs; None if one cannot go."""
+    shares = [lighter_share(sections, i, j, math.inf) for sections in solved]
+    known = [share for share in shares if share is not None]
+    return max(known) if len(known) == len(shares) else None
 
 
 def parts_of(run: Run, cuts: Sequence[int]) -> tuple[Run, ...]:
@@ -199,6 +201,4 @@ def _part(run: Run, first: int, last: int) -> Run:
     # A sheave of a pull point guides no cable that ends there.
     vertices = (replace(start, sheave=None), *between, replace(end, sheave=None))
     name = f"{run.name}, {run.route.label(first)} to {run.route.label(last)}"
-    return replace(
-        run, name=name, route=replace(route, vertices=vertices), splices=frozenset()
-    )
+    return replace(run, name=name, route=replace(route, vertices=vertices), splices=frozenset())
