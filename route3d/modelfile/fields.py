@@ -21,7 +21,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from route3d.errors import Route3dError, UnitError
+from route3d.errors import InputError, Problem, Route3dError, UnitError
 from route3d.quantities import QUANTITIES
 from route3d.units import parse, show
 
@@ -473,6 +473,19 @@ class ReadsSpot(_ReadInUnits):
         station = self._station.read(value, system)
         assert station is not None
         return station
+
+
+def typed_spot(text: str, system: str) -> float | str:
+    """A place along a route as typed on a command line: a bare number is a station too."""
+    try:
+        value: float | str = float(text)
+    except ValueError:
+        value = text
+    try:
+        return ReadsSpot().read(value, system)
+    except PydanticCustomError as error:
+        context = error.context or {}
+        raise InputError(Problem(context["message"], fix=context["fix"])) from None
 
 
 class ReadsMoney(_ReadPlain):

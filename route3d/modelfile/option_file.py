@@ -220,7 +220,7 @@ class _Asked:
         return Work(entry.bends, entry.vaults or 0, tuple(entry.places), tuple(entry.parts))
 
     def words(self) -> Iterator[Phrase]:
-        """What differs from the model."""
+        """What differs from the model, but for vaults to be placed."""
         entry = self.entry
         for path, value in _leaves(entry.changes):
             plain = isinstance(value, str | int | float) and not isinstance(value, bool)
@@ -236,8 +236,6 @@ class _Asked:
         for name, radius in entry.bends.items():
             label = "all bends" if name == ALL_BENDS else name
             yield say(f"{literal(label)}: radius {{}}", (radius, "radius"))
-        if entry.vaults:
-            yield say("1 new vault" if entry.vaults == 1 else f"{entry.vaults} new vaults")
         for spot in entry.places:
             yield (
                 say(literal(f"cut at {spot}"))

@@ -14,7 +14,7 @@ from route3d.geometry.fillet import route_path
 from route3d.geometry.path import STRAIGHT, Path
 from route3d.model.job import Job
 from route3d.model.run import CableSet, Run
-from route3d.phrase import Phrase, say
+from route3d.phrase import Phrase, literal, say
 from route3d.planning.evaluate import evaluate
 from route3d.planning.placement.site import SiteMesh
 from route3d.planning.remedies.edits import BendRadius, carried_out
@@ -112,11 +112,15 @@ class _SiteRule:
 
 @dataclass(frozen=True, eq=False)
 class _Worked:
-    """What becomes of a run: its ``pulls``, the stations of new ``vaults``, and ``splices``."""
+    """What becomes of a run: its ``pulls``, the stations of new ``vaults``, and ``splices``.
+
+    ``spliced_at`` are the pull points of the run that it is cut at too.
+    """
 
     pulls: tuple[Run, ...]
     vaults: tuple[float, ...] = ()
     splices: int = 0
+    spliced_at: tuple[str, ...] = ()
 
 
 def _solved(
@@ -128,10 +132,8 @@ def _solved(
     meshes: Meshes,
 ) -> tuple[Option, tuple[str, ...]]:
     """One option of one run, and what it has no costs of."""
-    words = option.changes
-    changes = tuple(render(phrase, job.units) for phrase in words)
     if option.job is None:
-        return _failed(option, changes, option.problems), ()
+        return _failed(option, job.units, option.problems), ()
     try:
         run = next((r for r in option.job.runs if r.name == name), None)
         if run is None:
@@ -141,11 +143,9 @@ def _solved(
         result = evaluate(replace(option.job, runs=made.pulls), with_remedies=False)
         pulls = summaries(result, meshes(option.job))
     except InputError as error:
-        return _failed(option, changes, error.problems), ()
+        return _failed(option, job.units, error.problems), ()
     time = _crew_time(pulls, made.splices, option.job.allowances.splice_time)
-    if work.vaults:
-        words = (*words, _standing(made.vaults))
-        changes = tuple(render(phrase, job.units) for phrase in words)
+    words = (*option.changes, *((_standing(made),) if work.vaults else ()))
     costs: tuple[tuple[str, float | None], ...] = ()
     unpriced: tuple[str, ...] = ()
     if given.costs is not None:
@@ -160,7 +160,7 @@ def _solved(
     worst = max(pulls, key=lambda pull: pull.utilization)
     solved = Option(
         name=option.name,
-        changes=changes,
+        changes=tuple(render(phrase, job.units) for phrase in words),
         utilization=worst.utilization,
         friction_margin=_least_margin(pulls),
         setups=len(pulls),
@@ -179,7 +179,7 @@ def _solved(
     return solved, unpriced
 
 
-def _failed(option: GivenOption, changes: tuple[str, ...], problems: Iterable[Problem]) -> Option:
+def _failed(option: GivenOption, system: str, problems: Iterable[Problem]) -> Option:
     """An option with an error, each at its line; what is from no file is at the option's own."""
     at = option.place
     placed = (
@@ -188,6 +188,7 @@ def _failed(option: GivenOption, changes: tuple[str, ...], problems: Iterable[Pr
         else replace(p, where=p.where or at.where, file=at.file, line=at.line, column=at.column)
         for p in problems
     )
+    changes = tuple(render(phrase, system) for phrase in option.changes)
     found = Option.unsolved(option.name, changes, "\n".join(map(str, placed)))
     return replace(found, words=option.changes)
 
@@ -202,9 +203,14 @@ def _least_margin(pulls: Sequence[RunSummary]) -> float | None:
     return min(margins) if len(margins) == len(pulls) else None
 
 
-def _standing(vaults: Sequence[float]) -> Phrase:
-    places = " and ".join("{}" for _ in vaults)
-    return say(f"at {places}", *((station, "length") for station in vaults))
+def _standing(made: _Worked) -> Phrase:
+    """Where new vaults were placed, and where else the run is cut."""
+    places = " and ".join("{}" for _ in made.vaults)
+    new = "1 new vault" if len(made.vaults) == 1 else f"{len(made.vaults)} new vaults"
+    text = say(f"{new} at {places}", *((station, "length") for station in made.vaults))
+    if made.spliced_at:
+        text += say(literal(f", spliced at {' and '.join(made.spliced_at)} too"))
+    return text
 
 
 # --- the work done to a run -----------------------------------------------------------------------
@@ -251,7 +257,9 @@ def _worked(run: Run, job: Job, work: Work, site: _SiteRule) -> _Worked:
         for one in sets
         for part in parts_of(replace(one, route=made.route, splices=made.splices), cuts)
     )
-    return _Worked(pulls, stations, len(cuts) * len(sets))
+    labels = (made.route.label(v) for v in cuts)
+    given = tuple(label for label in labels if not label.startswith(NEW_VAULT))
+    return _Worked(pulls, stations, len(cuts) * len(sets), given)
 
 
 def _no_room(run: Run, count: int, site: _SiteRule) -> str:
