@@ -343,13 +343,14 @@ class _Reader:
         raw, good = self.document.data.get("option", []), iter(self.entry.option)
         found = []
         for i, table in enumerate(raw):
-            if i not in self.bad:
-                found.append(_Asked(i, next(good), self._place(("option", i))))
-                continue
-            name = table.get("name") if isinstance(table, dict) else None
-            named = name if isinstance(name, str) and name else f"option {i + 1}"
-            entry = OptionEntry.model_construct(name=named[:120])
-            found.append(_Asked(i, entry, self._place(("option", i)), self.bad[i]))
+            if i in self.bad:
+                name = table.get("name") if isinstance(table, dict) else None
+                named = name if isinstance(name, str) and name.isprintable() else ""
+                entry = OptionEntry.model_construct(name=named[:120] or f"option {i + 1}")
+            else:
+                entry = next(good)
+            place = self._place(("option", i), f"option {entry.name}")
+            found.append(_Asked(i, entry, place, self.bad.get(i, ())))
         return found
 
     def option(self, asked: Sequence[_Asked]) -> GivenOption:
@@ -432,7 +433,7 @@ class _Reader:
     def no_vault(self) -> Iterator[NoVault]:
         """The stretches of the file."""
         for i, entry in enumerate(self.entry.no_vault):
-            place = self._place(("no_vault", i))
+            place = self._place(("no_vault", i), f"no_vault[{i}]")
             yield NoVault(entry.start, entry.end, entry.why, entry.run or "", place)
 
     def costs(self) -> Costs | None:
@@ -442,8 +443,7 @@ class _Reader:
             return None
         return Costs(**entry.model_dump(exclude={"day"}), day=entry.day or 0.0)
 
-    def _place(self, path: KeyPath) -> Problem:
-        where = str(path[0]) if path else ""
+    def _place(self, path: KeyPath, where: str) -> Problem:
         return problem_at(self.document.value_place(path), "", where, "", self.name)
 
 

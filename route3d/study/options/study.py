@@ -205,7 +205,8 @@ def _least_margin(pulls: Sequence[RunSummary]) -> float | None:
 
 def _standing(made: _Worked) -> Phrase:
     """Where new vaults were placed, and where else the run is cut."""
-    places = " and ".join("{}" for _ in made.vaults)
+    *first, last = ["{}"] * len(made.vaults)
+    places = f"{', '.join(first)} and {last}" if first else last
     new = "1 new vault" if len(made.vaults) == 1 else f"{len(made.vaults)} new vaults"
     text = say(f"{new} at {places}", *((station, "length") for station in made.vaults))
     if made.spliced_at:
