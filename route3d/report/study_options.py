@@ -22,8 +22,8 @@ from route3d.study.options.study import AS_MODELED
 from route3d.units import render, show
 
 EFFICIENT = (
-    "* efficient: no other option that passes is at least as good in all of utilization, set-ups, "
-    "crew time{cost}, and better in one."
+    "* efficient: no other option that passes is at least as good in all of {figures}, and better "
+    "in one."
 )
 
 
@@ -80,7 +80,6 @@ def _columns(currency: str) -> tuple[Column[OptionLine], ...]:
         Column("what changes", _changes),
         Column("of\nlimit", lambda x: x.option.utilization, "percent"),
         Column("governing", lambda x: x.option.governing),
-        Column("friction\nmargin", _margin, "ratio"),
         Column("set-ups", _setups, "count"),
         Column("crew\ntime", lambda x: x.option.crew_time, "crew time"),
         *((cost,) if currency else ()),
@@ -104,8 +103,9 @@ def options_report(job: Job, answers: Sequence[Options], system: str) -> Rendera
         columns = filled(lines, (first, _MARK, *more))
         parts.append(column_table(lines, columns, system, _style))
         if answer.passing:
-            cost = " and cost" if answer.currency else ""
-            parts.append(paragraph(EFFICIENT.format(cost=cost)))
+            cost = ", crew time and cost" if answer.currency else " and crew time"
+            words = EFFICIENT.format(figures=f"utilization, set-ups{cost}")
+            parts.append(paragraph(words, before=1))
         parts += [paragraph(text) for text in (*best_words(answer, system), *answer.notes)]
         parts += [
             paragraph(f"{option.name}: {line}", style="bold red")
@@ -209,6 +209,7 @@ def _file(
     columns: list[Column[OptionLine]] = [
         Column("run", lambda x: x.run),
         *_columns(currency),
+        Column("friction margin", _margin, "ratio"),
         Column("efficient", lambda x: "yes" if x.option.efficient else "no"),
         Column("feed from", lambda x: x.option.feed),
         Column("pull at", lambda x: x.option.pull),

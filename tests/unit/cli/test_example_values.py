@@ -91,6 +91,9 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("compare", "svg"): (["MODEL", "--svg", "x.svg"], _page),
     ("compare", "pdf"): (["MODEL", "--pdf", "x.pdf"], _pdf),
     ("compare", "png"): None,  # the same drawing
+    ("study options", "options_file"): None,  # read, not written
+    ("study options", "csv"): (["--vaults", "1", "--csv", "x.csv"], _plain),
+    ("study options", "xlsx"): (["--vaults", "1", "--xlsx", "x.xlsx"], _workbook),
     ("report", "pdf"): (["--draft", "--pdf", "x.pdf"], _pdf),
     ("report", "html"): (["--draft", "--html", "x.html"], _page),
     ("issued", "file"): None,  # read, not written
@@ -124,6 +127,7 @@ RECIPES = {key: FILES.get(key) for key in ((c, n) for c, n, _ in PARAMETERS)}
 MORE = {
     "reels": _REELS,
     "compare": ["MODEL"],
+    "study options": ["--vaults", "1"],
     "field log": ["LOG"],
     "field fit": ["LOG"],
     "field compare": ["LOG"],
