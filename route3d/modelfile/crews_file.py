@@ -43,7 +43,7 @@ LONGEST_SHIFT = dt.timedelta(hours=14)
 LONGEST_PLAN = dt.timedelta(days=730)
 """Own judgment: a date farther from the first day is a slip of the year."""
 _HOURS = re.compile(r"\s*(\d{1,2}):(\d\d)\s*(?:-|to|–)\s*(\d{1,2}):(\d\d)\s*")
-_EXAMPLES = {dt.date: "2026-06-01", dt.datetime: "2026-06-01 07:00"}
+_DATE, _MOMENT = "2026-06-01", "2026-06-01 07:00"
 
 Hours = tuple[dt.time, dt.time]
 
@@ -92,12 +92,12 @@ class ReadsDate(ReadPlain):
         try:
             return dt.date.fromisoformat(value.strip())
         except (AttributeError, ValueError):
-            raise refuse(f"{brief(_as_typed(value))} is not a date", _like(dt.date)) from None
+            raise refuse(f"{brief(_as_typed(value))} is not a date", _like(_DATE)) from None
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchema:
-        return {"type": "string", "format": "date", "examples": [_EXAMPLES[dt.date]]}
+        return {"type": "string", "format": "date", "examples": [_DATE]}
 
 
 class ReadsMoment(ReadPlain):
@@ -106,14 +106,14 @@ class ReadsMoment(ReadPlain):
     def read(self, value: Any) -> dt.datetime:
         """Date and time, to the minute."""
         given = value
-        if isinstance(given, str) and len(given.strip()) > len(_EXAMPLES[dt.date]):
+        if isinstance(given, str) and len(given.strip()) > len(_DATE):
             try:
                 given = dt.datetime.fromisoformat(given.strip())
             except ValueError:
                 given = None
         if not isinstance(given, dt.datetime):
             said = f"{brief(_as_typed(value))} is not a date with a time of day"
-            raise refuse(said, _like(dt.datetime))
+            raise refuse(said, _like(_MOMENT))
         if given.tzinfo is not None:
             said = f"{brief(_as_typed(value))} has a time zone"
             raise refuse(said, "enter the time of the site, without a zone")
@@ -124,15 +124,15 @@ class ReadsMoment(ReadPlain):
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchema:
-        return {"type": "string", "format": "date-time", "examples": [_EXAMPLES[dt.datetime]]}
+        return {"type": "string", "format": "date-time", "examples": [_MOMENT]}
 
 
 def _as_typed(value: Any) -> Any:
     return str(value) if isinstance(value, dt.date | dt.time) else value
 
 
-def _like(kind: type) -> str:
-    return f"enter it like {_EXAMPLES[kind]}"
+def _like(example: str) -> str:
+    return f"enter it like {example}"
 
 
 ShiftHours = Annotated[Hours, ReadsHours()]

@@ -70,7 +70,7 @@ def day_plan(
     ModuleNotFoundError
         Where OR-Tools is not installed.
     """
-    told("hours of the pull plans")
+    told("the hours of the pulls")
     return planned(works_of(result, schedule, meshes), schedule, seconds, told)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -539,7 +540,7 @@ class _Rules:
                 self.model.add_hint(here, inside)
         for crew, arcs in enumerate(self.crew_arcs):
             mine = sorted((p for p in placed if p.crew == crew), key=lambda p: p.end)
-            after = {(a.task, b.task) for a, b in zip(mine, mine[1:], strict=False)}
+            after = {(a.task, b.task) for a, b in pairwise(mine)}
             for key, arc in arcs.items():
                 self.model.add_hint(arc, key in after)
 

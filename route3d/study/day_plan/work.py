@@ -169,7 +169,7 @@ def _timed(plans: Sequence[Plan], job: Job) -> Iterator[_Timed]:
         yield _Timed(plan, f"stage {i + 1} of {len(plans)}", work, chained=i > 0)
 
 
-# --- places ----------------------------------------------------------------------------------------
+# --- places ---------------------------------------------------------------------------------------
 
 
 def _places(
