@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from rich.console import Group, RenderableType
+from rich.text import Text
 
 from route3d.model.examples import BANNER, example_banner, example_names
 from route3d.model.job import Job
@@ -17,7 +18,7 @@ from route3d.report.json_result import Data, job_data
 from route3d.report.layout import paragraph, titled
 from route3d.study.day_plan.case import hours_words
 from route3d.study.day_plan.outcome import DayPlan, PlacedPull
-from route3d.study.day_plan.words import STANDS, day_words, how_good
+from route3d.study.day_plan.words import day_words, how_good
 from route3d.units import render, show
 
 _MINUTE = 60.0
@@ -48,36 +49,30 @@ def _clock(moment: datetime) -> str:
     return f"{moment:%H:%M}"
 
 
-def _end(placed: PlacedPull) -> str:
-    """The time of the end, with its day where that is another."""
-    other = placed.end.date() != placed.start.date()
-    return _clock(placed.end) + (f"\n{day_words(placed.end)}" if other else "")
+def _on_day(moment: datetime, placed: PlacedPull) -> str:
+    """A time of a pull, with its weekday where that is not the day of the shift."""
+    other = moment.date() != placed.day
+    return (f"{day_words(moment).split()[0]} " if other else "") + _clock(moment)
 
 
 def _times(seconds: float) -> str | None:
     return hours_words(seconds / _MINUTE) if seconds else None
 
 
-def _setup(placed: PlacedPull) -> str:
-    took = _times(placed.setup)
-    if not placed.reused:
-        return took or "none"
-    return f"{STANDS}, {took}" if took else STANDS
-
-
 TABLE: tuple[Column[DayLine], ...] = (
-    Column("day", lambda x: day_words(x.placed.start) if x.new_day else ""),
+    Column("day", lambda x: day_words(x.placed.day) if x.new_day else ""),
     Column("crew", lambda x: x.placed.crew if x.new_crew else ""),
-    Column("start", lambda x: _clock(x.placed.start)),
-    Column("end", lambda x: _end(x.placed)),
+    Column("start", lambda x: _on_day(x.placed.start, x.placed)),
+    Column("end", lambda x: _on_day(x.placed.end, x.placed)),
     Column("run", lambda x: x.placed.name),
     Column("feed from", lambda x: x.placed.feed),
     Column("pull at", lambda x: x.placed.pull),
     Column("machine", lambda x: x.placed.machine),
     Column("move", lambda x: _times(x.placed.move)),
-    Column("set-up", lambda x: _setup(x.placed)),
+    Column("stands\nthere", lambda x: "yes" if x.placed.reused else None),
+    Column("set-up", lambda x: _times(x.placed.setup)),
     Column("pull", lambda x: _times(x.placed.work)),
-    Column("window, or waits for", lambda x: x.placed.waits_for or None),
+    Column("window,\nor waits for", lambda x: x.placed.waits_for or None),
 )
 CREWS: tuple[Column[CrewLine], ...] = (
     Column("crew", lambda x: x.crew),
@@ -88,7 +83,7 @@ CREWS: tuple[Column[CrewLine], ...] = (
     Column("working", lambda x: x.busy, "crew time"),
 )
 FILE: tuple[Column[PlacedPull], ...] = (
-    Column("day", lambda p: f"{p.start:%Y-%m-%d}"),
+    Column("day", lambda p: f"{p.day:%Y-%m-%d}"),
     Column("crew", lambda p: p.crew),
     Column("start", lambda p: f"{p.start:%Y-%m-%d %H:%M}"),
     Column("end", lambda p: f"{p.end:%Y-%m-%d %H:%M}"),
@@ -108,7 +103,7 @@ FILE: tuple[Column[PlacedPull], ...] = (
 def in_order(plan: DayPlan, schedule: Schedule) -> list[PlacedPull]:
     """The pulls by day, within a day by crew in the order of the file, then by time."""
     crews = [crew.name for crew in schedule.crews]
-    return sorted(plan.pulls, key=lambda p: (p.start.date(), crews.index(p.crew), p.start))
+    return sorted(plan.pulls, key=lambda p: (p.day, crews.index(p.crew), p.start))
 
 
 def day_lines(plan: DayPlan, schedule: Schedule) -> list[DayLine]:
@@ -116,7 +111,7 @@ def day_lines(plan: DayPlan, schedule: Schedule) -> list[DayLine]:
     lines: list[DayLine] = []
     for placed in in_order(plan, schedule):
         before = lines[-1].placed if lines else None
-        new_day = before is None or before.start.date() != placed.start.date()
+        new_day = before is None or before.day != placed.day
         new_crew = new_day or before is None or before.crew != placed.crew
         lines.append(DayLine(placed, new_day, new_crew))
     return lines
@@ -131,7 +126,7 @@ def crew_lines(plan: DayPlan, schedule: Schedule) -> list[CrewLine]:
             CrewLine(
                 crew.name,
                 len(mine),
-                len({p.start.date() for p in mine}),
+                len({p.day for p in mine}),
                 sum(not p.reused for p in mine),
                 sum(p.move > 0 for p in mine),
                 sum(((p.end - p.start) for p in mine), timedelta()).total_seconds(),
@@ -153,9 +148,9 @@ def days_report(job: Job, plan: DayPlan, schedule: Schedule, system: str) -> Ren
         return Group(*parts, paragraph("No pull has a place.", before=1))
     parts += [paragraph(text) for text in how_good(plan)]
     lines = day_lines(plan, schedule)
-    parts += [paragraph(""), column_table(lines, filled(lines, TABLE), system)]
+    parts += [Text(), column_table(lines, filled(lines, TABLE), system)]
     if len(schedule.crews) > 1:
-        parts += [paragraph(""), column_table(crew_lines(plan, schedule), CREWS, system)]
+        parts += [Text(), column_table(crew_lines(plan, schedule), CREWS, system)]
     parts += [paragraph(render(note, system), before=1) for note in plan.notes]
     parts.append(paragraph(_assumed(job, schedule, system), before=1))
     return Group(*parts)
@@ -167,7 +162,7 @@ def _assumed(job: Job, schedule: Schedule, system: str) -> str:
     again = hours_words(schedule.setup_again / _MINUTE)
     move = hours_words(schedule.move / _MINUTE)
     near = show(schedule.same_place, "length", system)
-    places = f"or within {near} of each other" if schedule.same_place else "or at one point"
+    places = f"or within {near} of the first of them" if schedule.same_place else "or at one point"
     return (
         f"Hours by the pull plans, each part rounded up to a minute; set-up {setup} (setup_time), "
         f"{again} where the machine stands there already from the pull before by the same crew, "
@@ -240,6 +235,7 @@ def days_rows(plan: DayPlan, schedule: Schedule) -> Iterator[Data]:
             "place": p.place,
             "crew": p.crew,
             "machine": p.machine,
+            "day": p.day.isoformat(),
             "start": p.start.isoformat(),
             "end": p.end.isoformat(),
             "move_s": p.move,
@@ -248,5 +244,3 @@ def days_rows(plan: DayPlan, schedule: Schedule) -> Iterator[Data]:
             "stands_there_already": p.reused,
             "waits_for": p.waits_for or None,
         }
-
-

@@ -61,8 +61,10 @@ def days(
 
     Example: route3d study days models/berths.xlsx models/crews/berths.toml --svg days.svg
     """
-    from route3d.api import answered, building_meshes
+    from route3d.api import standing_meshes
+    from route3d.drawing.day_chart import day_chart_png, day_chart_svg
     from route3d.modelfile.crews_file import load_schedule
+    from route3d.planning.evaluate import evaluate
     from route3d.report.study_days import days_csv, days_data, days_report, days_xlsx
     from route3d.study.day_plan.days import day_plan
 
@@ -74,7 +76,7 @@ def days(
     job = only_runs(job, run, model)
     with _said() as told:
         told("the pull plans")
-        result, meshes = answered(job), building_meshes(job)
+        result, meshes = evaluate(job, with_remedies=False), standing_meshes(job)
         plan = day_plan(result, schedule, seconds=seconds, meshes=meshes, told=told)
     if json:
         write_json(days_data(job, plan, schedule))
@@ -84,6 +86,10 @@ def days(
         save(csv, days_csv(job, plan, schedule, system))
     if xlsx is not None:
         save(xlsx, days_xlsx(job, plan, schedule, system))
+    if svg is not None:
+        save(svg, day_chart_svg(job, plan, schedule))
+    if png is not None:
+        save(png, day_chart_png(job, plan, schedule))
     raise exit_code(plan.stops)
 
 

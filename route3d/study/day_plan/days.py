@@ -90,7 +90,7 @@ def planned(
     placed = _placed(order, pulls, case, works, schedule)
     return DayPlan(
         pulls=placed,
-        days=len({p.start.date() for p in placed}),
+        days=len({p.day for p in placed}),
         value=_MINUTE * case.working(order.finish),
         bound=_MINUTE * case.working(order.bound),
         best=order.best,
@@ -219,10 +219,16 @@ def _placed(
                 reused=p.reused,
                 waits_for=_waits_for(p, pull, pulls, ends, free.get(p.crew, begin), schedule),
                 place=works.places[pull.place] if works.places else pull.pull,
+                day=moment_of(_shift_start(p, case), schedule).date(),
             )
         )
         free[p.crew] = p.end
     return tuple(found)
+
+
+def _shift_start(p: Placed, case: Case) -> int:
+    """The minute in which the shift of a placed pull begins."""
+    return max(start for start, _ in case.shifts[p.crew] if start <= p.start)
 
 
 def _waits_for(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from route3d.phrase import Phrase
 
@@ -15,8 +15,8 @@ class PlacedPull:
     ``setup`` and ``move`` are s of that time spent setting up and coming from the place before,
     ``work`` the rest; each is that of the plan rounded up to a whole minute. ``machine`` has its
     number where there are several on site, ``place`` is where it stands, and ``reused`` says that
-    it stood there already. ``waits_for`` names the window it is in, else the delivery, window or
-    stage that it waits for.
+    it stood there already. ``day`` is that on which the shift of the crew begins. ``waits_for``
+    names the window it is in, else the delivery, window or stage that it waits for.
     """
 
     run: str
@@ -33,6 +33,7 @@ class PlacedPull:
     reused: bool
     waits_for: str = ""
     place: str = ""
+    day: date = date.min
 
     @property
     def name(self) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import date, datetime
 
 from route3d.model.schedule import WEEKDAYS
 from route3d.study.day_plan.outcome import DayPlan
@@ -12,7 +12,7 @@ STANDS = "stands there already"
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
-def day_words(moment: datetime) -> str:
+def day_words(moment: date) -> str:
     """A day as a crew reads it: ``Mon Jun 1``."""
     return f"{WEEKDAYS[moment.weekday()]} {_MONTHS[moment.month - 1]} {moment.day}"
 
