@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -194,7 +195,7 @@ def days_xlsx(job: Job, plan: DayPlan, schedule: Schedule, system: str) -> bytes
         Column("run", lambda x: x[0]),
         Column("why", lambda x: x[1]),
     )
-    tables: list[tuple[str, Sequence[object], Sequence[Column[object]]]] = [
+    tables: list[tuple[str, Sequence[Any], Sequence[Column[Any]]]] = [
         ("day plan", in_order(plan, schedule), _marked(job, FILE)),
         ("crews", crew_lines(plan, schedule), _marked(job, CREWS)),
     ]
