@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from route3d.planning.placement.site import SiteMesh
 
 # Rows of a gauge table that nobody reads: a plan has to have some.
-_STEPS = 8
+STEPS = 8
 # A verdict names so many of the limits that stop a run; the details of the run have all.
 _MOST_REASONS = 1
 
@@ -103,7 +103,7 @@ def plan_of(result: RunResult, result_of: JobResult, meshes: Sequence[SiteMesh])
     """The plan of a run fed from the better end; None where it names no rope or machine."""
     if result.run.rope is None or result.run.machine is None:
         return None
-    step = max(result.path.length / _STEPS, 1.0)
+    step = max(result.path.length / STEPS, 1.0)
     return make_plan(result, result_of.job, step=step, meshes=meshes)
 
 
