@@ -107,7 +107,12 @@ at("search").oninput = (event) => {
   words = event.target.value.toLowerCase().split(/\s+/).filter(Boolean);
   look();
 };
-addEventListener("beforeprint", () => filled(0, MOST_PRINTED));
+addEventListener("beforeprint", () => {
+  filled(0, MOST_PRINTED);
+  const all = found.length.toLocaleString("en-US");
+  at("shown").textContent = found.length > MOST_PRINTED
+    ? `The first ${MOST_PRINTED.toLocaleString("en-US")} of ${all} lines` : `${all} lines`;
+});
 addEventListener("afterprint", show);
 look();
 })();

@@ -38,7 +38,10 @@ def write_jobs_page(
 
     The lines are written as they come: any number of them takes the memory of a few.
     """
-    columns = columns_of_files(examples)
+    job, file_name, *others = columns_of_files(examples)
+    verdict = next(column for column in others if column.title == "verdict")
+    others.remove(verdict)
+    columns = (verdict, file_name, *others, job)
     head, foot = _around(counts, title, system, columns, examples=examples)
     file.write(head.encode())
     waiting: list[str] = []
@@ -106,7 +109,7 @@ def _around(
         }
         for c in columns
     ]
-    banner = f'<p class="banner">{BANNER}: see the last column.</p>' if examples else ""
+    banner = f'<p class="banner">{BANNER}: see the column of that name.</p>' if examples else ""
     cautions = "".join(f"<p>{escape(text)}</p>" for text in CAUTIONS)
     page = (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'

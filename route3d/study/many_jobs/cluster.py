@@ -153,9 +153,10 @@ def _answers(client: Client, feed: Feed, answer: Answerer, scheduler: str) -> It
             if not pending:
                 return
             try:
-                done = distributed.wait(  # type: ignore[no-untyped-call]
-                    list(pending), _LOOK, return_when="FIRST_COMPLETED"
-                ).done
+                with client.as_current():
+                    done = distributed.wait(  # type: ignore[no-untyped-call]
+                        list(pending), _LOOK, return_when="FIRST_COMPLETED"
+                    ).done
             except (TimeoutError, distributed.TimeoutError):
                 continue
             for future in done:
@@ -171,7 +172,7 @@ def _answers(client: Client, feed: Feed, answer: Answerer, scheduler: str) -> It
                     found = future.result()
                     if isinstance(found, str):
                         raise _joined(found)
-                    yield from map(_held_to_here, found, files)
+                    yield from map(held_to_here, found, files)
     except (OSError, TimeoutError, distributed.CancelledError):  # CommClosedError is an OSError
         raise _lost_scheduler(scheduler) from None
     finally:
@@ -219,7 +220,7 @@ def _lost_scheduler(scheduler: str) -> InputError:
     return InputError(Problem(said, "--scheduler", "run the command again when it is back"))
 
 
-def _held_to_here(answer: FileAnswer, asked: JobFile) -> FileAnswer:
+def held_to_here(answer: FileAnswer, asked: JobFile) -> FileAnswer:
     """The answer, or problems where a worker read other files than there are here."""
     if answer.problems:
         told = []

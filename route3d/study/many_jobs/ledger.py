@@ -292,7 +292,7 @@ def _read(file: IO[bytes], path: Path) -> Iterator[tuple[int, bytes, dict[str, A
             data = json.loads(line)
             line_of(data, "")
             sound = isinstance(data["file"], str) and data["by"] and data["content"] is not None
-        except (ValueError, KeyError, TypeError):
+        except (ValueError, KeyError, TypeError, AttributeError):
             sound = False
         if not sound:
             said = "is not a result of route3d jobs. Nothing was written"
