@@ -211,3 +211,39 @@ def cluster(folder: Path, workers: int, **environment: str) -> Iterator[Cluster]
         yield made
     finally:
         made.end()
+
+
+# --- memory ---------------------------------------------------------------------------------------
+
+
+def peak_memory(folder: Path, count: int) -> int:
+    """Bytes that a process of its own takes at most to answer so many files and to write all."""
+    folder.mkdir()
+    for n in range(count):
+        (folder / f"feeder{n:06d}.toml").write_text("1")
+    code = f"from tests.support.many_jobs import all_of_it; all_of_it({str(folder)!r})"
+    ended = subprocess.run(
+        [sys.executable, "-c", code],
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return int(ended.stdout.splitlines()[-1])
+
+
+def all_of_it(folder: str) -> None:
+    """``route3d jobs`` with quick answers, twice: the second time everything is done already."""
+    import resource
+
+    import route3d.api
+    from route3d.cli.main import main
+
+    route3d.api.answered_file = quick_answer
+    out = Path(folder).parent
+    files = [
+        word for kind in ("csv", "xlsx", "html") for word in (f"--{kind}", str(out / f"x.{kind}"))
+    ]
+    for _ in range(2):
+        main(["jobs", folder, "--out", str(out / "x.jsonl"), *files, "--workers", "1"])
+    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import math
 import time
+from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
@@ -40,7 +41,9 @@ _KILLED_FIX = "the file may be too large for the memory of a worker: split it, o
 def on_cluster(answer: Answerer, scheduler: str) -> Runner:
     """Answers on the workers of the cluster with this scheduler, such as ``tcp://10.0.0.5:8786``.
 
-    A worker that ends loses nothing: what it had under way another one answers. Raises InputError
+    A worker that ends loses nothing: what it had under way another one answers. Files that several
+    workers ended with are answered at last one at a time, and those that end one again are told.
+    Raises InputError
     where the scheduler cannot be reached or is lost, where it has no workers, and where a worker
     has another route3d than this.
     """
@@ -67,10 +70,8 @@ def _client(scheduler: str) -> Client:
         said = f"no scheduler answers at {scheduler}"
         fix = "start one (dask scheduler), or check address and network"
     except (ValueError, RuntimeError, ImportError) as error:
-        said, fix = (
-            f"{scheduler!r} is no address of a scheduler: {error}",
-            "such as tcp://host:8786",
-        )
+        said = f"{scheduler!r} is no address of a scheduler: {error}"
+        fix = "such as tcp://host:8786"
     raise InputError(Problem(said, "--scheduler", fix))
 
 
@@ -128,6 +129,8 @@ def _answers(client: Client, feed: Feed, answer: Answerer, scheduler: str) -> It
     import distributed
 
     pending: dict[Future[Any], list[JobFile]] = {}
+    suspects: deque[JobFile] = deque()  # under way where workers ended; the last are tried alone
+    alone: JobFile | None = None
     task = partial(checked_chunk, program(), answer)
     threads = _Threads(client, scheduler)
 
@@ -151,7 +154,11 @@ def _answers(client: Client, feed: Feed, answer: Answerer, scheduler: str) -> It
             while len(pending) < threads.now() * _AHEAD and (files := feed.take(CHUNK)):
                 yield from submit(files)
             if not pending:
-                return
+                if not suspects:
+                    return
+                alone = suspects.popleft()
+                yield from submit([alone])
+                continue
             try:
                 with client.as_current():
                     done = distributed.wait(  # type: ignore[no-untyped-call]
@@ -163,11 +170,10 @@ def _answers(client: Client, feed: Feed, answer: Answerer, scheduler: str) -> It
                 files = pending.pop(future)
                 if future.status in ("cancelled", "lost"):
                     raise _lost_scheduler(scheduler)
-                if future.status == "error" and len(files) == 1:
+                if future.status == "error" and files == [alone]:
                     yield lost(files[0], *_told(future.exception()))
                 elif future.status == "error":
-                    for file in files:  # which of them it was
-                        yield from submit([file])
+                    suspects += files
                 else:
                     found = future.result()
                     if isinstance(found, str):

@@ -161,8 +161,8 @@ def test_a_file_that_ends_every_worker_is_told_and_the_others_are_answered(tmp_p
     files = _files(tmp_path, 12)
     (tmp_path / "005.toml").write_text("die")
     allowed = {"DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": "0"}
-    with cluster(tmp_path, 3, **allowed) as made, Ledger(files, "this") as ledger:
-        made.wait_for(3)
+    with cluster(tmp_path, 4, **allowed) as made, Ledger(files, "this") as ledger:
+        made.wait_for(4)
         answer_all(ledger, on_cluster(quick_answer, made.address))
         lines = list(ledger.by_file())
     (bad,) = (line for line in lines if line.run is None)
