@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import IO, TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -231,6 +231,14 @@ def save(path: Path, made: str | bytes) -> None:
         write_text_atomic(path, made)
     else:
         write_bytes_atomic(path, made)
+    message(f"wrote {path}")
+
+
+def save_stream(path: Path, put: Callable[[IO[bytes]], object]) -> None:
+    """Write a file piece by piece, whole or not at all, and say so."""
+    from route3d.disk import write_stream_atomic
+
+    write_stream_atomic(path, put)
     message(f"wrote {path}")
 
 
