@@ -85,7 +85,8 @@ def limits_of(run: Run) -> Limits:
         for number, arc in enumerate(arcs, 1)
     )
     shares = np.linspace(0.0, 1.1, 101)
-    rows = tuple((name, shares) for name in ("conductor", "grip", "sidewall", "rope", "machine"))
+    names = ("conductor tension", "basket grip load", "sidewall pressure", "machine line pull")
+    rows = tuple((name, shares) for name in names)
     ends = (
         EndLimits("vault V1", "roof switchroom", False, radii, stations, rows),
         EndLimits("roof switchroom", "vault V1", True, radii, stations[::-1], rows),

@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from route3d.checks.limits import limit_name
 from route3d.drawing.axes import Axes, above, tick_step, ticks
 from route3d.drawing.charts import PRINT, Band, Place
 from route3d.drawing.labels import apart
@@ -18,7 +17,6 @@ from route3d.drawing.study_charts.sheet import SMALL, TEXT, WIDE, cut, titled, w
 from route3d.geometry.fillet import route_path
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.vectors import Floats
-from route3d.model.practice import Practice
 from route3d.study.limits.outcome import EndLimits, FarthestValue, Limits
 from route3d.units import convert, show, unit_label
 
@@ -34,7 +32,7 @@ _SWATCH = 26.0
 _DOT = 4.0
 
 
-def limits_chart(limits: Limits, practice: Practice, system: str) -> Picture:
+def limits_chart(limits: Limits, system: str) -> Picture:
     """The limit map of both ends, that of the plan first, with the radii of the bends."""
     title = f"Share of each limit along the route: run {limits.run.name}"
     marks: list[Mark] = [titled(title), *_key(42.0)]
@@ -59,7 +57,7 @@ def limits_chart(limits: Limits, practice: Practice, system: str) -> Picture:
         for row, (limit, shares) in enumerate(end.shares):
             at = rows + row * (_ROW + _BETWEEN)
             box = Axes((_MAP[0], at, _MAP[1], at + _ROW), x, (0.0, 1.0))
-            marks += _row(_name(limit, limits, end, practice), end.stations * far, shares, box)
+            marks += _row(limit, end.stations * far, shares, box)
         if radii:
             panel = Axes((_MAP[0], below, _MAP[1], lowest), x, _radius_span(radii))
             marks += _radius_panel(radii, panel, unit_label("radius", system))
@@ -69,16 +67,6 @@ def limits_chart(limits: Limits, practice: Practice, system: str) -> Picture:
         marks.append(written(middle, lowest + 34, words, TEXT, PRINT["ink"], "middle"))
         top = lowest + 54
     return Picture(marks, (WIDE, int(top)), title)
-
-
-def _name(limit: str, limits: Limits, end: EndLimits, practice: Practice) -> str:
-    """What people call a limit, from its key; a name that is no key stays."""
-    last = len(limits.run.route.vertices) - 1
-    run = limits.run.pulled(*((last, 0) if end.reverse else (0, last)))
-    try:
-        return limit_name(limit, run, practice)
-    except KeyError:
-        return limit
 
 
 def _key(y: float) -> Iterator[Mark]:

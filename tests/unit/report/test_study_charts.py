@@ -32,7 +32,7 @@ def every_picture() -> list[Picture]:
     for bends, inputs, system in ((3, 2, "US"), (40, 14, "SI")):
         spread = spread_of(bent_run(bends), inputs, correlated=inputs > 2)
         found += spread_charts(spread, PRACTICE, system).each
-        found.append(limits_chart(limits_of(spread.run), PRACTICE, system))
+        found.append(limits_chart(limits_of(spread.run), system))
     found += [pareto_chart(options_of(n, costs=n > 2)) for n in (2, 15)]
     return found
 
@@ -160,7 +160,7 @@ def test_a_chance_is_never_rounded_to_certainty(probability: float, words: str) 
 def test_the_limit_map_changes_its_shade_where_the_share_does() -> None:
     """Shares rise evenly from 0 to 110 %: each step begins at its share of the way."""
     run = bent_run(3)
-    picture = limits_chart(limits_of(run), PRACTICE, "SI")
+    picture = limits_chart(limits_of(run), "SI")
     rows = [m.rect for m in picture.marks if isinstance(m, Box) and m.fill == SHADES[0]]
     row = next(r for r in rows if r[2] - r[0] > 500)
     parts = {
@@ -179,7 +179,7 @@ def test_the_limit_map_changes_its_shade_where_the_share_does() -> None:
 
 
 def test_the_limit_map_against_the_route_is_its_mirror() -> None:
-    picture = limits_chart(limits_of(bent_run(3)), PRACTICE, "SI")
+    picture = limits_chart(limits_of(bent_run(3)), "SI")
     broken = [m.rect for m in picture.marks if isinstance(m, Box) and m.fill == SHADES[-1]]
     _, first, *_, last = broken  # the key comes first
     assert first[2] - first[0] == pytest.approx(last[2] - last[0])
