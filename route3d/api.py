@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from route3d.planning.summary import RunSummary
     from route3d.report.bends import BendSheet
     from route3d.report.calculation import RunCalculation
+    from route3d.study.limits.outcome import Limits
 
 # The gauge table has about this many even steps, whatever the length of the run.
 GAUGE_STEPS = 8
@@ -669,6 +670,90 @@ def _end(result: RunResult, feed: str | None, job: Job) -> int | None:
     said = f"run {result.run.name!r} has no end named {feed!r}"
     file = str(job.path) if job.path else ""
     raise InputError(Problem(said, where="--feed", fix=nearest(feed, ends), file=file))
+
+
+# --- limits --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class LimitStudy(Result):
+    """How far each input of every run may go from each end; ``found`` has one for each run."""
+
+    job: Job
+    found: tuple[Limits, ...]
+
+    _columns = (
+        HeadedColumn("run", "run"),
+        HeadedColumn("feed", "feed"),
+        HeadedColumn("input", "input"),
+        HeadedColumn("of", "of"),
+        HeadedColumn("planned_shown", "planned"),
+        HeadedColumn("farthest_shown", "farthest"),
+        HeadedColumn("room", "room", "fine percent"),
+        HeadedColumn("limit_reached_first", "limit reached first"),
+        HeadedColumn("where", "where"),
+    )
+
+    @property
+    def stops(self) -> bool:
+        """True where a run must not be pulled as planned."""
+        return any(run.stops for run in self.found)
+
+    def report(self, units: str) -> RenderableType:
+        """The report of ``route3d study limits``."""
+        from route3d.report.study_limits import limits_report
+
+        return limits_report(self.job, self.found, units)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One dict for each value, in the SI unit it names; see :meth:`Result.rows`."""
+        from route3d.report.study_limits import limits_data
+
+        return [
+            {"run": run["name"], "feed": end["feed"], "pull": end["pull"], **_flat(value)}
+            for run in limits_data(self.job, self.found)["runs"]
+            for end in run["ends"]
+            for value in end["values"]
+        ]
+
+    def _shown(self, units: str) -> list[dict[str, Any]]:
+        from route3d.report.study_limits import farthest_words, planned_words
+
+        values = (v for run in self.found for end in run.ends for v in end.values)
+        return [
+            row
+            | {
+                "planned_shown": planned_words(value, units),
+                "farthest_shown": farthest_words(value, units),
+            }
+            for row, value in zip(self.rows(), values, strict=True)
+        ]
+
+
+def limits(job: Job, *, inputs: Sequence[str] | None = None) -> LimitStudy:
+    """How far each input may go before a limit is reached, one at a time, from each end.
+
+    Parameters
+    ----------
+    job : Job
+        From :func:`load`, or built in Python.
+    inputs : sequence of str, optional
+        Of "friction", "straight", "radius", "diameter", "weight", "machine", "rope". Default: all.
+
+    Returns
+    -------
+    LimitStudy
+        Prints as ``route3d study limits``.
+
+    Raises
+    ------
+    InputError
+        As :func:`evaluate` does, and for an input of another name.
+    """
+    from route3d.study.limits.inputs import kinds_named
+    from route3d.study.limits.study import job_limits
+
+    return LimitStudy(job, job_limits(job, kinds_named(inputs)))
 
 
 # --- the calculation report ----------------------------------------------------------------------

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
@@ -247,3 +248,17 @@ def message(text: str) -> None:
 def exit_code(stops: bool) -> typer.Exit:
     """What a command ends with: 1 where something stops the job, else 0."""
     return typer.Exit(STOP if stops else FINE)
+
+
+@contextmanager
+def progress_bar(words: str) -> Iterator[Callable[[int, int], None] | None]:
+    """A bar on the terminal while something long is made; nothing where there is no terminal."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(words, total=None)
+        yield lambda done, whole: bar.update(task, completed=done, total=whole)

@@ -33,6 +33,7 @@ COMMANDS = {
     "clearance": _ANSWERS,
     "plan": _ANSWERS,
     "compare": _ANSWERS,
+    "study": _ANSWERS,
     "reels": _ANSWERS,
     "report": _ANSWERS,
     "issued": _ANSWERS,
@@ -49,6 +50,7 @@ COMMANDS = {
 # The commands of a group, each a function of that name in the module of that name in its folder.
 GROUPS: dict[str, tuple[str, ...]] = {
     "field": ("form", "log", "watch", "compare", "fit", "record", "library", "history"),
+    "study": ("limits",),
 }
 
 # The extra of route3d that installs a package its answers do without.

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import re
-import sys
-from collections.abc import Callable, Collection, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
@@ -20,6 +18,7 @@ from route3d.cli.common import (
     exit_code,
     message,
     option,
+    progress_bar,
     read_job,
     refuse_suffix,
     system_of,
@@ -284,7 +283,7 @@ def _write_movie(drawn: _Drawn, path: Path, units: str, ready: Planned) -> None:
     from viewer.film import write_movie
 
     names = ("feed", "view", "theme", "size", "exaggeration", "seconds")
-    with _progress("drawing the film") as step:
+    with progress_bar("drawing the film") as step:
         options = drawn.asked.options(units, *names)
         write_movie(drawn.run, drawn.job, path, told=step, ready=ready, **options)
 
@@ -304,20 +303,6 @@ _WRITERS: dict[str, Callable[[_Drawn, Path, str, Planned], None]] = {
     "--svg": _write_svg,
     "--movie": _write_movie,
 }
-
-
-@contextmanager
-def _progress(words: str) -> Iterator[Callable[[int, int], None] | None]:
-    """A bar on the terminal while something long is made; nothing where there is no terminal."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(words, total=None)
-        yield lambda done, whole: bar.update(task, completed=done, total=whole)
 
 
 # --- what was asked for, and what of it does not go together ------------------------------------

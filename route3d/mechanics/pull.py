@@ -300,6 +300,28 @@ def with_friction(run: Run, factor: float) -> Run:
     return replace(run, route=route, rope=rope)
 
 
+def with_friction_in(run: Run, name: str, factor: float) -> Run:
+    """The run with the friction of one conduit multiplied; its range goes with it.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    name : str
+        Of the conduit.
+    factor : float
+        On its friction.
+
+    Returns
+    -------
+    Run
+        With the friction changed.
+    """
+    route = run.route
+    conduits = tuple(_slicker(c, factor) if c.name == name else c for c in route.conduits)
+    return replace(run, route=replace(route, conduits=conduits))
+
+
 def _slicker(conduit: Conduit, factor: float) -> Conduit:
     low, high = conduit.friction_low, conduit.friction_high
     return replace(

@@ -24,6 +24,7 @@ from route3d.planning.margins import (
     brake_words,
     friction_margin,
     must_hold,
+    share_at_least_brake,
     with_auto_brake,
 )
 from route3d.planning.pull_plan.head_history import history
@@ -102,6 +103,11 @@ class Candidate:
     def window(self) -> BrakeWindow:
         """What the reels may be held with."""
         return brake_window(self.pull, self._planned_starts)
+
+    @cached_property
+    def least_brake_share(self) -> float:
+        """Share of the limits with the reels held as lightly as they may be; above 1 with none."""
+        return share_at_least_brake(self.pull, self._planned_starts)
 
     def _planned_starts(self) -> tuple[float, ...]:
         """Where the pull starts from rest by plan, m of cable in."""

@@ -22,11 +22,9 @@ from route3d.mechanics.pull import Peaks, Pull, at_reel_tension, peaks_with
 from route3d.mechanics.rope_scenarios import head_track
 from route3d.model.conduit import HIGH_FRICTION, LOW_FRICTION, Conduit
 from route3d.phrase import Phrase, say
+from route3d.planning.roots import last_below
 from route3d.standards.practice import reel_back_length
 
-# Roots are found to this share, to which the solution itself is known; printed figures have three
-# digits.
-_FINE = 1e-8
 # Highest over lowest brake that a person can keep within: 10 % either way of what he sets. Own
 # judgment, no source.
 WIDE_ENOUGH = 1.25
@@ -108,7 +106,7 @@ def _reached(share: Callable[[float], float]) -> float | None:
         return math.log(max(share(factor), 1e-300))
 
     at_none = over(0.0)
-    return None if at_none > 0.0 else _last_below(over, at_none, 1.0, 2.0, _MOST_FRICTION)
+    return None if at_none > 0.0 else last_below(over, at_none, 1.0, 2.0, _MOST_FRICTION)
 
 
 def _brake_holds_from(pull: Pull) -> float:
@@ -123,7 +121,7 @@ def _brake_holds_from(pull: Pull) -> float:
         return 0.0
     at_none = -short(0.0)
     return (
-        0.0 if at_none >= 0 else _last_below(lambda k: -short(k), at_none, 1.0, 2.0, _MOST_FRICTION)
+        0.0 if at_none >= 0 else last_below(lambda k: -short(k), at_none, 1.0, 2.0, _MOST_FRICTION)
     )
 
 
@@ -151,6 +149,19 @@ def brake_window(pull: Pull, starts: Callable[[], Sequence[float]] = _first_star
         anywhere=planned <= anywhere * (1 + 1e-9),
         drag=reel_drag(pull.run),
     )
+
+
+def share_at_least_brake(pull: Pull, starts: Callable[[], Sequence[float]] = _first_start) -> float:
+    """Share of the limits with the reels held with just what keeps the cables taut.
+
+    Above 1 the brake window is empty, and the other way round: no load falls as a reel is held
+    harder. It takes a few solutions, where both ends of the window take a search.
+    """
+    rated, least = Rated.of(pull.run, pull.practice), _at_least(pull)
+    restart = _restart_anywhere(pull, rated)(least)
+    if restart > 1.0:
+        restart = min(restart, _restart_at(pull, rated, starts())(least))
+    return max(_moving_at_high(pull, rated)(least), restart)
 
 
 def _at_least(pull: Pull) -> float:
@@ -228,66 +239,7 @@ def _restart_at(pull: Pull, rated: Rated, starts: Sequence[float]) -> _Share:
 def _at_most(share: _Share) -> float:
     """The largest reel tension whose share is at most 1, N; 0 where none is."""
     at_none = share(0.0) - 1.0
-    return 0.0 if at_none > 0.0 else _last_below(lambda t: share(t) - 1.0, at_none, 1000.0, 4.0)
-
-
-def _last_below(
-    grows: Callable[[float], float],
-    at_none: float,
-    high: float,
-    times: float,
-    most: float = math.inf,
-) -> float:
-    """Where a function that is ``at_none``, zero or less, at 0 passes zero; inf beyond ``most``.
-
-    It is looked for up to ``high`` first, then ``times`` as far each time. Where that takes a
-    tension past the range of floats before anything is reached, nothing is: so much is a blockage.
-    """
-    low = 0.0
-    try:
-        while (at_high := grows(high)) <= 0.0:
-            low, high, at_none = high, times * high, at_high
-            if high > most:
-                return math.inf
-    except OverflowError:
-        return math.inf
-    return _root(grows, (low, at_none), (high, at_high))
-
-
-def _root(
-    grows: Callable[[float], float], low: tuple[float, float], high: tuple[float, float]
-) -> float:
-    """Where a growing function passes zero between two places, each with its value there.
-
-    It comes from the side that does not exceed zero.
-
-    Inverse quadratic steps where they are safe, else bisection (T. R. Chandrupatla, Advances in
-    Engineering Software 28, 1997, from memory).
-    """
-    (b, fb), (a, fa) = low, high
-    below, t = b, 0.5
-    while True:  # the bracket shrinks with every step, and by half where one does not move
-        x = a + t * (b - a)
-        fx = grows(x)
-        if fx <= 0:
-            below = max(below, x)
-        if (fx > 0) == (fa > 0):
-            c, fc = a, fa
-        else:
-            c, fc, b, fb = b, fb, a, fa
-        a, fa = x, fx
-        best = a if abs(fa) < abs(fb) else b
-        tolerance = _FINE * max(abs(best), 1e-6) / max(abs(b - a), 1e-300)
-        if tolerance > 0.5 or fa == 0.0:
-            break
-        t = 0.5
-        if fb not in (fa, fc) and fa != fc:
-            xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
-            if 1.0 - math.sqrt(1.0 - xi) < phi < math.sqrt(xi):
-                t = fa / (fb - fa) * fc / (fb - fc)
-                t += (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)
-        t = min(max(t, tolerance), 1.0 - tolerance)
-    return below
+    return 0.0 if at_none > 0.0 else last_below(lambda t: share(t) - 1.0, at_none, 1000.0, 4.0)
 
 
 # --- words ----------------------------------------------------------------------------------------

@@ -54,6 +54,7 @@ def _page(path: Path) -> str:
     return re.sub("<[^>]+>", " ", _plain(path)) if path.suffix == ".svg" else _plain(path)
 
 
+_RADIUS = ["--input", "radius"]
 _REELS = ["--reel-length", "1500 ft"]
 # How each file of each command is asked for, and how its words are read. None: see its own test.
 FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
@@ -91,6 +92,8 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("compare", "svg"): (["MODEL", "--svg", "x.svg"], _page),
     ("compare", "pdf"): (["MODEL", "--pdf", "x.pdf"], _pdf),
     ("compare", "png"): None,  # the same drawing
+    ("study limits", "csv"): ([*_RADIUS, "--csv", "x.csv"], _plain),
+    ("study limits", "xlsx"): ([*_RADIUS, "--xlsx", "x.xlsx"], _workbook),
     ("report", "pdf"): (["--draft", "--pdf", "x.pdf"], _pdf),
     ("report", "html"): (["--draft", "--html", "x.html"], _page),
     ("issued", "file"): None,  # read, not written
@@ -123,6 +126,7 @@ OF_MODELS = [c for c, name, _ in PARAMETERS if name in ("model", "models")]
 RECIPES = {key: FILES.get(key) for key in ((c, n) for c, n, _ in PARAMETERS)}
 MORE = {
     "reels": _REELS,
+    "study limits": _RADIUS,
     "compare": ["MODEL"],
     "field log": ["LOG"],
     "field fit": ["LOG"],

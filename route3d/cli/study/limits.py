@@ -1,0 +1,86 @@
+"""``route3d study limits``: how far each input may go before a limit is reached."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated
+
+from route3d.cli.common import (
+    JsonOption,
+    ModelFile,
+    RunsOption,
+    UnitsOption,
+    exit_code,
+    option,
+    progress_bar,
+    read_job,
+    refuse_suffix,
+    save,
+    show,
+    system_of,
+    write_json,
+)
+from route3d.errors import InputError
+
+
+def limits(
+    model: ModelFile,
+    run: RunsOption = None,
+    inputs: Annotated[
+        list[str] | None,
+        option(
+            "NAME",
+            "Only this input: friction, straight, radius, diameter, weight, machine or rope. "
+            "Repeatable.",
+            flag="--input",
+        ),
+    ] = None,
+    csv: Annotated[Path | None, option("FILE.csv", "Write the table as CSV.")] = None,
+    xlsx: Annotated[Path | None, option("FILE.xlsx", "Write the table as a workbook.")] = None,
+    json: JsonOption = False,
+    units: UnitsOption = None,
+) -> None:
+    """How far each input may go before a limit is reached, from each end.
+
+    Largest friction, longest straight, smallest radius of each bend, largest cable, heaviest set,
+    smallest machine and rope that still pass. One input is changed at a time, all others stay as
+    planned. Every value is found by solving the run again with the checks of route3d check: it
+    passes, and the next value beyond it does not. The limit reached first stands beside it.
+
+    Exit code 1 if a run must not be pulled as planned: the table then shows what one input alone
+    would have to be.
+
+    Example: route3d study limits models/riser_duct_bank.toml
+    """
+    from route3d.report.study_limits import limits_csv, limits_data, limits_report, limits_xlsx
+    from route3d.study.limits.study import job_limits
+
+    refuse_suffix("--csv", csv, ".csv")
+    refuse_suffix("--xlsx", xlsx, ".xlsx")
+    kinds = _kinds(inputs)
+    job = read_job(model, run)
+    system = system_of(job, units)
+    with progress_bar("solving") as progress:
+        found = job_limits(job, kinds, progress)
+    if csv is not None:
+        save(csv, limits_csv(job, found, system))
+    if xlsx is not None:
+        save(xlsx, limits_xlsx(job, found, system))
+    if json:
+        write_json(limits_data(job, found))
+    else:
+        show(limits_report(job, found, system))
+    raise exit_code(any(each.stops for each in found))
+
+
+def _kinds(inputs: Sequence[str] | None) -> tuple[str, ...]:
+    """The inputs asked for, all of them by default; InputError for one that is none."""
+    from route3d.study.limits.inputs import kinds_named
+
+    try:
+        return kinds_named(inputs)
+    except InputError as error:
+        from dataclasses import replace
+
+        raise InputError([replace(p, where="--input") for p in error.problems]) from None
