@@ -14,7 +14,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from route3d.api import bends, check, clearance, evaluate, limits, plan, to_frame
+    from route3d.api import bends, check, clearance, evaluate, limits, plan, spread, to_frame
     from route3d.errors import InputError
     from route3d.geometry.fillet import fillet
     from route3d.geometry.path import Path
@@ -51,13 +51,15 @@ __all__ = [
     "load",
     "plan",
     "sidewall",
+    "spread",
     "to_frame",
 ]
 
 # Loaded on first use: a program that only wants geometry does not wait for the model file reader.
 _HOME = {
     **dict.fromkeys(
-        ("bends", "check", "clearance", "evaluate", "limits", "plan", "to_frame"), "route3d.api"
+        ("bends", "check", "clearance", "evaluate", "limits", "plan", "spread", "to_frame"),
+        "route3d.api",
     ),
     "Cable": "route3d.model.cable",
     "CableSet": "route3d.model.run",

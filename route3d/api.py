@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from route3d.report.bends import BendSheet
     from route3d.report.calculation import RunCalculation
     from route3d.study.limits.outcome import Limits
+    from route3d.study.spread.outcome import Spread
 
 # The gauge table has about this many even steps, whatever the length of the run.
 GAUGE_STEPS = 8
@@ -670,6 +671,89 @@ def _end(result: RunResult, feed: str | None, job: Job) -> int | None:
     said = f"run {result.run.name!r} has no end named {feed!r}"
     file = str(job.path) if job.path else ""
     raise InputError(Problem(said, where="--feed", fix=nearest(feed, ends), file=file))
+
+
+# --- how sure a pull is ---------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class PullSpreads(Result):
+    """The spread of every run: how likely each limit is reached from each end."""
+
+    job: Job
+    spreads: tuple[Spread, ...]
+
+    _columns = (
+        HeadedColumn("run", "run"),
+        HeadedColumn("feed", "feed"),
+        HeadedColumn("limit", "limit"),
+        HeadedColumn("probability", "reached", "fine percent"),
+        HeadedColumn("error", "standard error", "fine percent"),
+        HeadedColumn("where", "where"),
+    )
+
+    def report(self, units: str) -> RenderableType:
+        """The report of ``route3d study spread``."""
+        from route3d.report.study_spread import spread_report
+
+        return spread_report(self.job, self.spreads, units)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One dict for each limit from each end of each run; see :meth:`Result.rows`."""
+        from route3d.report.study_spread import spread_data
+
+        return [
+            {"run": run["name"], "feed": end["feed"], "passes": end["passes"], **limit}
+            for run in spread_data(self.job, self.spreads)["runs"]
+            for end in run["ends"]
+            for limit in end["limits"]
+        ]
+
+
+def spread(
+    job: Job,
+    *,
+    seed: int = 1,
+    to: float = 0.002,
+    most: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> PullSpreads:
+    """How likely each limit of every run is reached, from uncertain inputs.
+
+    Parameters
+    ----------
+    job : Job
+        From :func:`load`, or built in Python; ``job.spread`` says what is uncertain. Default: the
+        friction of each conduit, by its low and high.
+    seed : int
+        The same seed gives the same figures.
+    to : float
+        Standard error of the probability of passing that is worked for.
+    most : int, optional
+        Most scenarios, a power of two. Default: 131072; 4096 where geometry varies.
+    progress : callable, optional
+        Told how many of the scenarios are solved, and how many there may be.
+
+    Returns
+    -------
+    PullSpreads
+        ``.spreads`` holds a ``Spread`` for each run; prints as ``route3d study spread``.
+
+    Raises
+    ------
+    InputError
+        For inputs that are no spread, and bad options.
+    """
+    from route3d.planning.result import evaluate_run
+    from route3d.study.spread.analysis import spread_of
+
+    found = []
+    for run in job.runs:
+        result = evaluate_run(run, job.practice, allowances=job.allowances)
+        found.append(
+            spread_of(result, job.spread, seed=seed, wanted=to, most=most, progress=progress)
+        )
+    return PullSpreads(job, tuple(found))
 
 
 # --- limits --------------------------------------------------------------------------------------

@@ -10,7 +10,9 @@ import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most
 from route3d.geometry.path import CORNER
+from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Peaks, Pull
+from route3d.mechanics.scenarios import ManyPeaks
 from route3d.mechanics.sharing import BY_AREA, CableShare, largest_main_share, tension_shares
 from route3d.model.cable import Cable
 from route3d.model.origin import says
@@ -380,6 +382,20 @@ class Rated:
             rope=None if no_rope else machine / (self.rope or math.inf),
             machine=None if self.machine is None else machine / self.machine,
         )
+
+    def utilizations(self, peaks: ManyPeaks) -> dict[str, Floats]:
+        """Share of each limit by its name, (k,) each; without those of no rope or machine."""
+        machine = peaks.tension_at_end if peaks.machine is None else peaks.machine
+        found = {
+            "conductor": peaks.tension / self.conductor,
+            "grip": peaks.tension / self.grip,
+            "sidewall": peaks.sidewall / self.sidewall,
+        }
+        if self.rope is not None and peaks.machine is not None:
+            found["rope"] = machine / self.rope
+        if self.machine is not None:
+            found["machine"] = machine / self.machine
+        return found
 
 
 def utilization(pull: Pull) -> Utilization:

@@ -57,7 +57,7 @@ class LearnedFriction:
 
     ``count`` past pulls in ``groups`` of one day or bank, whose friction was ``least`` to ``most``
     (0 without one). ``unused`` are the lubricants of the library, where the one named is none of
-    them.
+    them. ``mixture`` is the whole distribution, as ``NextPull`` has it.
     """
 
     value: float
@@ -68,6 +68,7 @@ class LearnedFriction:
     least: float
     most: float
     unused: tuple[str, ...] = ()
+    mixture: tuple[tuple[float, float, float], ...] = ()
 
     @property
     def words(self) -> str:
@@ -241,6 +242,7 @@ def learned_friction(
         min(values, default=0.0),
         max(values, default=0.0),
         tuple(known) if lubricant and _word(lubricant) not in known else (),
+        told.mixture,
     )
 
 

@@ -29,6 +29,7 @@ INTERVAL = 0.9
 _T_95 = 2.131846786  # of Student's t with PUBLISHED_PULLS degrees of freedom
 _TAUS = 120  # of the quadrature; the interval then keeps three digits
 _HALVINGS = 40
+_NO_SHARE = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,8 @@ class NextPull:
     """Friction of the next pull: median ``value``, 90 % interval ``low`` to ``high``.
 
     ``weight`` is the share of one's own pulls in the middle, ``between`` the standard deviation of
-    log friction between pulls.
+    log friction between pulls. ``mixture`` is the whole distribution: normals of log friction, each
+    by its share, mean and standard deviation.
     """
 
     value: float
@@ -44,6 +46,7 @@ class NextPull:
     high: float
     weight: float
     between: float
+    mixture: tuple[tuple[float, float, float], ...] = ()
 
 
 def next_pull(
@@ -86,12 +89,20 @@ def next_pull(
         high=math.exp(ends[2]),
         weight=float(p @ (1 - prior / precision)),
         between=float(math.sqrt(p @ tau2)),
+        mixture=_mixture(p, mean, spread),
     )
+
+
+def _mixture(p: Floats, mean: Floats, spread: Floats) -> tuple[tuple[float, float, float], ...]:
+    """The normals that matter, their shares summing to 1."""
+    kept = p > _NO_SHARE
+    columns = (p[kept] / p[kept].sum(), np.broadcast_to(mean, p.shape)[kept], spread[kept])
+    return tuple(zip(*(c.tolist() for c in columns), strict=True))
 
 
 def _quantile(q: float, p: Floats, mean: Floats, spread: Floats) -> float:
     """Of a mixture of normals with shares ``p``."""
-    kept = p > 1e-9
+    kept = p > _NO_SHARE
     p, mean, spread = p[kept], mean[kept], spread[kept]
     low, high = float((mean - 9 * spread).min()), float((mean + 9 * spread).max())
     for _ in range(_HALVINGS):

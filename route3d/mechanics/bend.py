@@ -51,9 +51,8 @@ _FEW_SWEEPS = 3
 _SHORTEST = 1e-6
 # Bisections to find where a cable leaves its wall in a vertical plane: 1e-12 of the piece.
 _HALVINGS = 40
-# In arrays so many at once: numpy's cost per call is most of the time.
-_HALVED_AT_ONCE = 4
-_BETWEEN = np.arange(1.0, 2.0**_HALVED_AT_ONCE)[:, None]
+# U of a cable that leaves its wall is known to some such shares of 1 + τ.
+_ROUNDED = 1e-14
 
 
 class Maths(NamedTuple):
@@ -132,7 +131,8 @@ def part_of(bend: Bend, start: Any, angle: Any, maths: Maths) -> Bend:
     nz: Any = []
     if maths is ARRAYS:
         each = isinstance(start, np.ndarray) or isinstance(angle, np.ndarray)
-        at = start + (_SHARES if each else _SHARES[:, 0]) * angle
+        shares = _SHARES if bend.b else _SHARES[[0, -1]]  # nothing is asked between the ends
+        at = start + (shares if each else shares[:, 0]) * angle
         sin, cos = np.sin(at), np.cos(at)
         tz, nz = t * cos + n * sin, n * cos - t * sin
     else:
@@ -339,12 +339,25 @@ def _shorter(piece: Bend, friction: Any, tau: Any) -> Any:
     half = 0.5 * piece.angle
     if piece.b > 0.0:
         return half
-    on_wall = _on_wall(piece, friction, tau, ARRAYS)
-    low, high = 0.0 * half, np.where(piece.level > 0.0, piece.level, piece.angle)
-    for _ in range(_HALVINGS // _HALVED_AT_ONCE):
-        part = (high - low) / (len(_BETWEEN) + 1)
-        on = np.count_nonzero(on_wall(low + part * _BETWEEN), axis=0)
-        low, high = low + part * on, low + part * (on + 1)
+    along = _along_wall(piece, friction, tau, ARRAYS)
+    low, high = 0.0 * half, np.where(piece.level > 0.0, piece.level, piece.angle) + 0.0 * half
+    near = 0.5**_HALVINGS * high
+    at = 0.5 * high
+    above = _ROUNDED * (1.0 + np.abs(tau))  # so that the piece up to there does not fail again
+    for number in range(3 * _HALVINGS):
+        u, slope = along(at)
+        u -= above
+        on = u >= 0.0
+        low, high = np.where(on, at, low), np.where(on, high, at)
+        if not np.any(high - low > 2.0 * near):
+            break
+        if number % 3 == 2:  # Newton's steps may be poor
+            at = 0.5 * (low + high)
+            continue
+        to = at - u / np.where(slope == 0.0, 1.0, slope)
+        # Close to where it was the other side is asked for, so that both ends close in.
+        to = np.where(np.abs(to - at) <= near, np.where(on, at + near, at - near), to)
+        at = np.clip(to, low + near, high - near)
     return np.maximum(low, _SHORTEST)
 
 
@@ -352,18 +365,20 @@ def _shorter_one(piece: Bend, friction: float, tau: float) -> float:
     """As ``_shorter`` for one scenario, in plain floats."""
     if piece.b > 0.0:
         return float(0.5 * piece.angle)
-    on_wall = _on_wall(piece, friction, tau, FLOATS)
+    along = _along_wall(piece, friction, tau, FLOATS)
     low, high = 0.0, float(piece.level if piece.level > 0.0 else piece.angle)
     for _ in range(_HALVINGS):
         at = 0.5 * (low + high)
-        low, high = (at, high) if on_wall(at) else (low, at)
+        low, high = (at, high) if along(at)[0] >= 0.0 else (low, at)
     return max(low, _SHORTEST)
 
 
-def _on_wall(piece: Bend, friction: Any, tau: Any, maths: Maths) -> Callable[[Any], Any]:
-    """Whether y keeps its sign up to an angle into a piece in a vertical plane, where U is exact.
+def _along_wall(
+    piece: Bend, friction: Any, tau: Any, maths: Maths
+) -> Callable[[Any], tuple[Any, Any]]:
+    """U, and its slope, at an angle into a piece in a vertical plane, where both are exact.
 
-    It does at the start of a piece that failed, and not at its end.
+    U keeps its sign as long as y does: at the start of a piece that failed, and not to its end.
     """
     tz, nz = piece.tz[0], piece.nz[0]
     y = tau - nz
@@ -372,12 +387,14 @@ def _on_wall(piece: Bend, friction: Any, tau: Any, maths: Maths) -> Callable[[An
     share = 4.0 * sign / (1.0 + kappa * kappa)
     start = 2.0 * sign * y + share * (kappa * tz + nz)
 
-    def keeps(at: Any) -> Any:
+    def along(at: Any) -> tuple[Any, Any]:
         sin, cos = maths.sin(at), maths.cos(at)
         tz_at, nz_at = tz * cos + nz * sin, nz * cos - tz * sin
-        return maths.exp(kappa * at) * start - share * (kappa * tz_at + nz_at) >= 0.0
+        grown = maths.exp(kappa * at) * start
+        u = grown - share * (kappa * tz_at + nz_at)
+        return u, kappa * grown - share * (kappa * nz_at - tz_at)
 
-    return keeps
+    return along
 
 
 def through_array(bend: Bend, friction: Any, tau: Any) -> Any:

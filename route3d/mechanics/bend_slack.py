@@ -189,20 +189,48 @@ def _may_slack(bend: Bend, friction: Any, tau: Any, maths: Maths) -> Any:
     """Whether the cable may be slack somewhere in the bend."""
     # No bend lowers the cable by more than its length, so more tension than that stays taut.
     low = (tau < bend.angle) | (friction < 0.0)
-    lowest = _lowest_of_parts(bend) if isinstance(bend.angle, np.ndarray) else _lowest(bend)
+    lowest = _lowest_of_parts(bend) if isinstance(bend.angle, np.ndarray) else lowest_slope(bend)
     return low & (-friction / maths.sqrt(1.0 + friction * friction) > lowest)
 
 
-def _lowest(bend: Bend) -> float:
-    """Lowest t_z along a bend: at an end, or where θ passes middle + π."""
+def lowest_slope(bend: Bend) -> float:
+    """Lowest t_z along a bend: at an end, or where θ passes middle + π.
+
+    Parameters
+    ----------
+    bend : Bend
+        Of floats.
+
+    Returns
+    -------
+    float
+    """
     first, side = bend.tz[0], bend.nz[0]
     if (math.atan2(side, first) + math.pi) % math.tau < bend.angle:
         return -math.hypot(first, side)
     return float(min(first, bend.tz[-1]))
 
 
+def highest_normal(bend: Bend) -> float:
+    """Largest n_z along a bend: at an end, or where t_z passes zero upwards.
+
+    Parameters
+    ----------
+    bend : Bend
+        Of floats.
+
+    Returns
+    -------
+    float
+    """
+    first, side = bend.tz[0], bend.nz[0]
+    if (math.atan2(side, first) - math.pi / 2.0) % math.tau < bend.angle:
+        return math.hypot(first, side)
+    return float(max(side, bend.nz[-1]))
+
+
 def _lowest_of_parts(bend: Bend) -> Floats:
-    """As ``_lowest`` where every scenario has a part of its own."""
+    """As ``lowest_slope`` where every scenario has a part of its own."""
     first, side = bend.tz[0], bend.nz[0]
     inside = np.mod(np.arctan2(side, first) + np.pi, 2 * np.pi) < bend.angle
     lowest: Floats = np.where(inside, -np.hypot(first, side), np.minimum(first, bend.tz[-1]))

@@ -11,6 +11,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from route3d.geometry.vectors import Floats
 from route3d.model.rigging import LeadOff
 
 
@@ -76,6 +79,33 @@ def lead_off_factor(turns: Sequence[LeadOff], rope_friction: float) -> float:
     docs/theory.md section 8.
     """
     return math.prod(turn_factor(turn, rope_friction) for turn in turns)
+
+
+def lead_off_factors(turns: Sequence[LeadOff], rope_friction: Floats | float) -> Floats | float:
+    """As `lead_off_factor` for many frictions of the rope at once.
+
+    Parameters
+    ----------
+    turns : sequence of LeadOff
+        From the conduit end to the machine.
+    rope_friction : float or ndarray, shape (k,)
+        Coefficients of the rope.
+
+    Returns
+    -------
+    float or ndarray, shape (k,)
+        1 or more.
+
+    References
+    ----------
+    docs/theory.md section 8.
+    """
+    if not isinstance(rope_friction, np.ndarray):
+        return lead_off_factor(turns, rope_friction)
+    sheaves = [turn for turn in turns if turn.sheave is not None]
+    sliding = sum(turn.turn for turn in turns if turn.sheave is None)
+    factors: Floats = lead_off_factor(sheaves, 0.0) * np.exp(rope_friction * sliding)
+    return factors
 
 
 def turn_loads(

@@ -329,6 +329,7 @@ def _slicker(conduit: Conduit, factor: float) -> Conduit:
         friction=conduit.friction * factor,
         friction_low=None if low is None else low * factor,
         friction_high=None if high is None else high * factor,
+        friction_learned=(),
     )
 
 

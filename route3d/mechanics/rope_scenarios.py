@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.lead_off import lead_off_factor
+from route3d.mechanics.lead_off import lead_off_factors
 from route3d.mechanics.pull import Pull, sidewall_share
 from route3d.mechanics.tension import MarchSegment, pieces_of, through_piece
 from route3d.model.rope import Rope
@@ -101,8 +101,7 @@ class HeadTrack:
         ahead: Floats = t[:-1]
         if not run.lead_off:
             return ahead
-        factor = np.array([lead_off_factor(run.lead_off, f) for f in rope.tolist()])
-        return np.asarray(ahead * factor)
+        return np.asarray(ahead * lead_off_factors(run.lead_off, rope))
 
     @cached_property
     def pieces(self) -> list[MarchSegment]:
@@ -147,8 +146,7 @@ class HeadTrack:
         turns, friction = self.pull.run.lead_off, self.rope.friction
         if not turns:
             return np.ones_like(factors)
-        each = [lead_off_factor(turns, friction * f) for f in factors.ravel().tolist()]
-        return np.array(each).reshape(factors.shape)
+        return np.asarray(lead_off_factors(turns, friction * factors))
 
 
 def head_track(pull: Pull, heads: Floats, *, closely: bool = True) -> HeadTrack:

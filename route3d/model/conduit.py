@@ -55,6 +55,9 @@ class Conduit:
         Who says so.
     friction_pulls : int, optional
         How many of one's own past pulls it was learned from; None where it was not.
+    friction_learned : tuple of (float, float, float)
+        The distribution learned from them: a mixture of normals of log friction, each by its
+        share, mean and standard deviation. Not part of what makes two conduits equal.
     stock : str
         Name of its stock entry; empty where it was not named.
     tables : tuple of (str, Fact)
@@ -78,6 +81,7 @@ class Conduit:
     friction_high: float | None = None
     friction_source: str = ""
     friction_pulls: int | None = None
+    friction_learned: tuple[tuple[float, float, float], ...] = field(default=(), compare=False)
     stock: str = field(default="", compare=False)
     tables: Figures = field(default=(), compare=False)
 

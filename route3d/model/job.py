@@ -13,6 +13,7 @@ from route3d.model.practice import Practice
 from route3d.model.rigging import CableReel
 from route3d.model.run import Run
 from route3d.model.site import Site
+from route3d.model.spread import SpreadInputs
 from route3d.units import SYSTEMS
 
 
@@ -98,6 +99,8 @@ class Job:
         ``"run.F1.reel_tension"``. Not part of what makes two jobs equal.
     cable_reels : tuple of CableReel
         Reels that the cable of the runs is cut from.
+    spread : SpreadInputs, optional
+        Which inputs are uncertain, and how. Default: the friction of every conduit, by its range.
     notes : tuple of str
         What a reader of the file must know, such as hidden rows of a workbook that were read.
     """
@@ -115,6 +118,7 @@ class Job:
     examples: tuple[str, ...] = ()
     origins: Mapping[str, Origin] = field(default_factory=dict, compare=False)
     cable_reels: tuple[CableReel, ...] = ()
+    spread: SpreadInputs | None = None
     notes: tuple[str, ...] = field(default=(), compare=False)
 
     def __post_init__(self) -> None:

@@ -34,6 +34,7 @@ from route3d.model.origin import Revision, TitleBlock
 from route3d.model.site import BUILDING, OWN_KINDS, AskedClearance, Level
 from route3d.modelfile.build_parts import build_cable, build_conduit, build_rope
 from route3d.modelfile.build_route import build_legs, build_route
+from route3d.modelfile.build_spread import build_spread
 from route3d.modelfile.build_tackle import (
     build_anchors,
     build_lead_off,
@@ -52,6 +53,7 @@ from route3d.modelfile.job_entries import (
     PlanEntry,
     PracticeEntry,
     SiteEntry,
+    SpreadEntry,
 )
 from route3d.modelfile.origins import origins_of
 from route3d.modelfile.problems import Collector
@@ -83,6 +85,7 @@ class Parts:
     plan: PlanEntry = field(default_factory=lambda: PlanEntry())
     cable_reel: Sequence[CableReelEntry] = ()
     document: DocumentEntry = field(default_factory=lambda: DocumentEntry())
+    spread: SpreadEntry = field(default_factory=lambda: SpreadEntry())
 
 
 # What runs may name, by kind and name: cables, conduits, ropes, machines and the rest.
@@ -102,6 +105,7 @@ def build_job(
     whole = tuple(run for run in runs if run is not None)
     banks = tuple(_build_bank(i, e, whole, report) for i, e in parts.bank.items())
     site = _build_site(parts.site, folder, report)
+    spread = build_spread(parts.spread, whole, stock["conduit"], stock["cable"], report)
     if report.problems:
         return None
     usual = {"gauge_step": GAUGE_STEPS[report.system]}
@@ -132,7 +136,7 @@ def build_job(
         ),
     )
     reels = tuple(CableReel(r.cable, r.length, r.count, r.name) for r in parts.cable_reel)
-    return replace(job, cable_reels=reels)
+    return replace(job, cable_reels=reels, spread=spread)
 
 
 def _title_block(entry: DocumentEntry) -> TitleBlock:

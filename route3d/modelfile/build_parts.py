@@ -259,7 +259,7 @@ def _friction(
     given = entry.friction
     value, low, high, source = given.value, given.low, given.high, given.source
     tables: Figures = ()
-    pulls = None
+    pulls, mixture = None, ()
     if given.stock is not None or given.history is not None:
         from route3d.standards.stock import friction_named
 
@@ -288,6 +288,8 @@ def _friction(
         if learned is not None:
             found, pulls = (learned.value, learned.low, learned.high), learned.count
             source = source or learned.words
+            own = (given.value, given.low, given.high)
+            mixture = learned.mixture if own == (None, None, None) else ()
         else:
             tables = (("friction", stock.fact),)
             source = source or str(stock.fact.source)
@@ -313,6 +315,7 @@ def _friction(
         "friction_high": high,
         "friction_source": source,
         "friction_pulls": pulls,
+        "friction_learned": mixture,
         "tables": tables,
     }
 

@@ -81,7 +81,7 @@ class _ReadInUnits:
         )
 
 
-class _ReadPlain:
+class ReadsPlain:
     """A field read by ``read(value)``, whatever the units of the file."""
 
     __slots__ = ()
@@ -316,7 +316,7 @@ def _words_of(error: Exception) -> str:
     return str(error.args[0]) if error.args else str(error)
 
 
-class ReadsTradeSize(_ReadPlain):
+class ReadsTradeSize(ReadsPlain):
     """Annotation of a trade size: text, or a whole number."""
 
     def read(self, value: Any) -> str:
@@ -340,7 +340,7 @@ TradeSize = Annotated[str, ReadsTradeSize()]
 
 
 @dataclass(frozen=True, slots=True)
-class Counts(_ReadPlain):
+class Counts(ReadsPlain):
     """Annotation of a whole number from 1 to ``most``."""
 
     most: int
@@ -360,7 +360,7 @@ class Counts(_ReadPlain):
 
 
 @dataclass(frozen=True, slots=True)
-class OneOf(_ReadPlain):
+class OneOf(ReadsPlain):
     """Annotation of a word from a list; ``words`` is called only when one is read.
 
     ``fix`` says what else to do about a word that is none of them. ``spellings`` are other ways
@@ -392,7 +392,7 @@ class OneOf(_ReadPlain):
 _DUCT = re.compile(r"\s*([1-9][0-9]?)-([1-9][0-9]?):\s*(\S[^\x00-\x1f\x7f]{0,119})\s*")
 
 
-class ReadsDuct(_ReadPlain):
+class ReadsDuct(ReadsPlain):
     """Annotation of a duct of a bank and the run in it, such as ``1-2: F1``."""
 
     def read(self, value: Any) -> str:
@@ -418,7 +418,7 @@ def duct_and_run(text: str) -> tuple[int, int, str]:
     return int(found[1]), int(found[2]), found[3].rstrip()
 
 
-class ReadsRules(_ReadPlain):
+class ReadsRules(ReadsPlain):
     """Annotation of the rules a job is judged by."""
 
     def read(self, value: Any) -> str:

@@ -7,21 +7,31 @@ import math
 from collections.abc import Callable, Iterable
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, StrictBool, model_validator
+from pydantic import (
+    BeforeValidator,
+    Field,
+    GetJsonSchemaHandler,
+    StrictBool,
+    model_validator,
+)
+from pydantic_core import CoreSchema
 
 from route3d.model.allowances import Allowances
 from route3d.model.practice import CHOICES, Practice
 from route3d.model.site import Placing, Site
+from route3d.model.spread import INPUTS, SHAPES
 from route3d.modelfile.fields import (
     Angle,
     Coordinate,
     Entry,
     Force,
+    JsonSchema,
     LeastDuration,
     LeastSpan,
     Name,
     OneOf,
     Reads,
+    ReadsPlain,
     RemedyMargin,
     RestartFactor,
     Rules,
@@ -379,6 +389,94 @@ class PlanEntry(Entry):
         "Force between two marks of the machine's dial: cards and sheet round to it, Stop down. "
         "Default: 50 lbf, or 200 N in SI files.",
         None,
+    )
+
+
+class ReadsSpreadAmount(ReadsPlain):
+    """Annotation of a number of a spread: a number or text with its unit or percent.
+
+    Which quantity it is hangs on the input beside it: it is read when that is known.
+    """
+
+    def read(self, value: Any) -> float | str:
+        """The value as it stands, where it may be one."""
+        if isinstance(value, bool) or not isinstance(value, int | float | str):
+            raise refuse(f"{brief(value)} is not a number", 'enter such as 0.2, "0.2" or "80%"')
+        return value
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchema:
+        text = {"type": "string", "pattern": "[0-9]", "maxLength": 60}
+        return {"anyOf": [{"type": "number"}, text], "examples": ["80%", 0.2, "1.9 lb/ft"]}
+
+
+SpreadAmountText = Annotated[Any, ReadsSpreadAmount()]
+Correlation = Annotated[float, Reads("ratio", least=-1, most=1, outside="use -1 to 1")]
+
+
+class SpreadInputEntry(Entry):
+    """One uncertain input."""
+
+    input: Annotated[str, OneOf(lambda: INPUTS)] = key(
+        "What is uncertain: " + ", ".join(INPUTS) + "."
+    )
+    of: Name | None = key(
+        "Which: name of the conduit (friction, ovality), of the cable (weight, diameter), or of "
+        "the point of the bend (radius, angle). Default: each conduit or cable by itself; all "
+        "bends alike.",
+        None,
+    )
+    shape: Annotated[str, OneOf(lambda: SHAPES)] = key(
+        "Distribution: normal, lognormal, uniform, triangular, or history (friction of a conduit "
+        "that is learned from past pulls). Default: lognormal.",
+        "lognormal",
+    )
+    low: SpreadAmountText | None = key(
+        "5th percentile: a number in units of the file, a text with its unit, or a percentage of "
+        "the planned value (of ovality: the ovality). Of a bend angle: as built minus planned.",
+        None,
+    )
+    high: SpreadAmountText | None = key("95th percentile, as low.", None)
+    middle: SpreadAmountText | None = key(
+        "50th percentile of normal and lognormal. Default: halfway between low and high.", None
+    )
+    peak: SpreadAmountText | None = key(
+        "Most likely value of triangular. Default: halfway between low and high.", None
+    )
+    mean: SpreadAmountText | None = key(
+        "Mean, with deviation instead of low and high. Default: as planned.", None
+    )
+    deviation: SpreadAmountText | None = key("Standard deviation, instead of low and high.", None)
+
+
+class CorrelationEntry(Entry):
+    """How two uncertain inputs go together."""
+
+    inputs: tuple[Name, Name] = key(
+        "The two inputs, such as 'friction of duct' and 'cable weight of phase'."
+    )
+    value: Correlation = key(
+        "Correlation of their normal scores, -1 to 1: 0 for none, near 1 where a high value of one "
+        "comes with a high value of the other."
+    )
+
+
+class SpreadEntry(Entry):
+    """Which inputs are uncertain, for `route3d study spread`."""
+
+    input: list[SpreadInputEntry] = key(
+        "The uncertain inputs. Default: the friction of each conduit, by its low and high.",
+        [],
+        max_length=100,
+    )
+    correlation: list[CorrelationEntry] = key(
+        "Which inputs go together. Default: none.", [], max_length=200
+    )
+    friction_correlation: Correlation = key(
+        "Correlation of the friction of every two conduits: near 1 where one crew and one "
+        "lubricant make all of it high or low together. Default: 0.",
+        0.0,
     )
 
 

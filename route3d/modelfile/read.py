@@ -151,6 +151,7 @@ def _read_parts(report: Collector) -> Parts:
         model.plan,
         model.cable_reel,
         model.document,
+        model.spread,
     )
 
 

@@ -11,6 +11,7 @@ from route3d.modelfile.job_entries import (
     PlanEntry,
     PracticeEntry,
     SiteEntry,
+    SpreadEntry,
     VariantEntry,
 )
 from route3d.modelfile.tackle_entries import (
@@ -50,6 +51,7 @@ class ModelEntry(Entry):
         "Title block of reports and sheets.", default_factory=DocumentEntry
     )
     plan: PlanEntry = key("Allowances of the pull plan.", default_factory=PlanEntry)
+    spread: SpreadEntry = key("Uncertain inputs.", default_factory=SpreadEntry)
     variant: list[VariantEntry] = key("Variants of the job to compare.", [], max_length=20)
 
 

@@ -17,7 +17,7 @@ from route3d.modelfile.toml_positions import Document, KeyPath
 
 # Lists of tables whose entries have a name: a change finds its entry by it.
 _BY_NAME = {"run": "name", "bank": "run"}
-_TABLES = ("site", "practice", "plan")
+_TABLES = ("site", "practice", "plan", "spread")
 # A run is given by one of these: a change to the one takes the other away.
 _EITHER = {"route": "legs", "legs": "route"}
 

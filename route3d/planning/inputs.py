@@ -23,6 +23,7 @@ _OMITTED = {
     "name": (),
     "source": (Conduit,),
     "doubtful": (Conduit,),
+    "friction_learned": (),
     "elbow_radius": (),
     "elbow_source": (),
     "min_bend_radius": (),
@@ -65,6 +66,7 @@ QUANTITY_OF = {
         "time": "setup_time gear_change_time lubricant_stop figure_eight_time splice_time",
         "temperature": "lowest_temperature laying_temperature",
         "ratio": "friction friction_low friction_high feed_friction efficiency feed_efficiency"
+        " friction_correlation"
         " restart margin gear_margin time_tolerance friction_band bend_multiple"
         " training_multiple trench_slope",
         "factor": "stretch",
@@ -157,6 +159,8 @@ def _tables(job: Job) -> dict[str, dict[str, Input]]:
     tables["site"] = dict(_keys_of(site)) | dict(_keys_of(site.frame))
     tables["practice"] = dict(_keys_of(job.practice))
     tables["plan"] = dict(_keys_of(job.allowances))
+    if job.spread is not None:
+        tables["spread"] = dict(_keys_of(job.spread))
     tables["document"] = dict(_keys_of(job.document))
     return tables
 

@@ -60,7 +60,6 @@ from route3d.report.issue import Issue
 from route3d.report.plan_blocks import accidents_block, machine_block, verdict
 from route3d.report.plan_tackle import chain_block, reel_block, sheaves_block
 from route3d.report.remedies import remedy_list
-from route3d.report.sensitivity import Sensitivity, sensitivity_parts
 from route3d.report.segment_table import (
     FORMS,
     MARKS,
@@ -72,6 +71,7 @@ from route3d.report.segment_table import (
     rounding_words,
     segment_block,
 )
+from route3d.report.sensitivity import Sensitivity, sensitivity_parts
 from route3d.report.tension import directions_table
 from route3d.report.words import conduit_fits, limit_of, measured, sentence
 from route3d.report.worked import (

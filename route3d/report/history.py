@@ -81,7 +81,12 @@ def history_data(found: Sequence[FrictionHistory]) -> dict[str, Any]:
         "quantiles": list(QUANTILES),
         "friction": [
             {
-                **{k: v for k, v in asdict(each).items() if k not in ("pulls", "published")},
+                **{
+                    k: v
+                    for k, v in asdict(each).items()
+                    if k not in ("pulls", "published", "next_pull")
+                },
+                "next_pull": _next(each),
                 "count": len(each.pulls),
                 "published": None if each.published is None else list(each.published),
                 "pulls": [asdict(past) for past in each.pulls],
@@ -89,3 +94,8 @@ def history_data(found: Sequence[FrictionHistory]) -> dict[str, Any]:
             for each in found
         ],
     }
+
+
+def _next(each: FrictionHistory) -> dict[str, Any] | None:
+    told = each.next_pull
+    return None if told is None else {k: v for k, v in asdict(told).items() if k != "mixture"}

@@ -95,7 +95,9 @@ def _chances(spread: Spread) -> Block:
         row = [limit]
         for chances in known:
             at = chances.get(limit)
-            row += ["-", "-"] if at is None else [_likely(at.probability, at.error), at.where or "-"]
+            row += (
+                ["-", "-"] if at is None else [_likely(at.probability, at.error), at.where or "-"]
+            )
         rows.append(tuple(row))
     whole = ["any limit"]
     for end in ends:
@@ -106,7 +108,7 @@ def _chances(spread: Spread) -> Block:
 
 def _likely(probability: float, error: float) -> str:
     """A probability with its standard error, where that shows."""
-    doubt = f" ± {100 * error:.1f}" if 0.0005 <= error and 0 < probability < 1 else ""
+    doubt = f" ± {100 * error:.1f}" if error >= 0.0005 and 0 < probability < 1 else ""
     return chance(probability) + doubt
 
 

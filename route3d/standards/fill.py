@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal, TypeAlias
 
 from route3d.standards.source import Fact, Source
@@ -37,6 +38,7 @@ class JamBand:
     source: Source
 
 
+@cache
 def jam_bands(reading: RatioReading) -> tuple[JamBand, ...]:
     """The published bands of one reading of the jam ratio, for three cables.
 

@@ -123,7 +123,9 @@ def sensitivity_data(job: Job) -> list[Data]:
 
     return [
         {
-            "parts": {u: [part_data(part) for part in sensitivity_parts(found, u)] for u in SYSTEMS},
+            "parts": {
+                u: [part_data(part) for part in sensitivity_parts(found, u)] for u in SYSTEMS
+            },
             "edits": {u: [] for u in SYSTEMS},
         }
         for found in sensitivities(job)

@@ -48,7 +48,9 @@ def write_html(
     where the file cannot be written, ValueError for an unknown system of units, theme or language.
     """
     told = translation_for(job, [], language)
-    text = page_text(result, job, units=units, theme=theme, draft=draft, told=told, sensitivity=sensitivity)
+    text = page_text(
+        result, job, units=units, theme=theme, draft=draft, told=told, sensitivity=sensitivity
+    )
     write_bytes_atomic(path, text.encode("utf-8"))
     return left_in_english(told)
 
@@ -90,8 +92,7 @@ def page_text(
                 f"<!--\n{licenses}\n-->",
             )
         ),
-        f'<script type="application/json" id="data">'
-        f"{json_for_page(data)}</script>",
+        f'<script type="application/json" id="data">{json_for_page(data)}</script>',
         "\n".join(f"<script>{script.text}</script>" for script in scripts),
     )
 

@@ -55,6 +55,8 @@ SHEETS = {
     "level": "Levels",
     "room": "Rooms",
     "revisions": "Revisions",
+    "input": "Spread",
+    "correlation": "Correlations",
     "variant": "Variants",
 }
 # What the numbers of a short list are called, by its key.
@@ -65,6 +67,7 @@ PARTS = {
     "closes_to": ("known end x", "known end y", "known end z"),
     "spacing": ("spacing across", "spacing between rows"),
     "between": ("first kind", "second kind"),
+    "inputs": ("first input", "second input"),
     "trade_sizes": ("smallest trade size", "largest trade size"),
 }
 # Keys of a run, an end or a point that name something of another sheet, by that sheet's key.

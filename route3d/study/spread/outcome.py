@@ -15,13 +15,35 @@ class Chance:
     """How likely a ``limit`` (as in ``Utilization``) is reached, and how well that is known.
 
     ``error`` is the standard error of ``probability``; ``where`` names the place where it is
-    reached most often, empty where the limit has no place.
+    reached most often, empty on a straight and where the limit has no place. ``pulled`` is how
+    much cable is in there, m.
     """
 
     limit: str
     probability: float
     error: float
     where: str = ""
+    pulled: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class InputSpread:
+    """What one input was taken to be: its ``shape``, its percentiles and where they are from.
+
+    ``low``, ``median`` and ``high`` are the 5th, 50th and 95th percentile in SI of ``quantity``;
+    for "percent" as shares, of the ``planned`` value or, for ovality, themselves. ``cut`` is the
+    share of the shape that lies below the smallest value there is and was left out.
+    """
+
+    name: str
+    shape: str
+    quantity: str
+    low: float
+    median: float
+    high: float
+    planned: float
+    source: str
+    cut: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +72,11 @@ class EndSpread:
     ``pulled`` (n,) m of cable in at the places looked at; ``tension`` (p, n) N of the cable with
     the whole cable in, by percentile; ``heads`` (m,) m of cable in, ``gauge`` (p, m) N at the
     machine there, None without rope. ``reached_by`` (m,) is the probability that some limit has
-    been reached by the time the head is there. ``passes`` is the probability that no limit is.
+    been reached by the time the head is there. ``passes`` is the probability that no limit is,
+    ``utilization`` (k,) the largest share of any limit in each scenario. The reels are held with
+    ``reel_tension`` N as planned, of which ``brake`` N is set at the brakes and ``drag`` N is what
+    the reels take to turn; ``by_hand`` says that they are turned, so that drag is not felt.
+    ``barred`` says in words why the end cannot serve, empty where it can.
     """
 
     feed: str
@@ -66,6 +92,11 @@ class EndSpread:
     passes_error: float
     utilization: Floats
     importance: tuple[Importance, ...]
+    reel_tension: float = 0.0
+    drag: float = 0.0
+    brake: float = 0.0
+    by_hand: bool = False
+    barred: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,10 +105,13 @@ class Spread:
 
     ``percentiles`` (p,) are the rows of the tables of each end. ``count`` scenarios were solved
     with ``seed``; ``steps`` (k, 2) are count and probability of passing from the better end as
-    points were added, and ``settled`` says that they had come to rest. ``planned`` is the number
+    points were added, ``errors`` (k,) its standard error, and ``settled`` says that those of both
+    ends had come down to ``wanted``. ``planned`` is the number
     of the end of the plan in ``ends``; ``other_better`` the probability that the other end would
     have had the lower utilization. ``turns_at`` is the multiplier on the median friction at which
-    the decision turns, None where it never does.
+    the decision turns, None where it never does. ``varying`` tells what each input was taken to
+    be, ``pairs`` the correlations that are not 0 (name, name, value), and ``stops`` whether the
+    run as planned is stopped by a limit.
     """
 
     run: Run
@@ -92,3 +126,14 @@ class Spread:
     planned: int
     other_better: float
     turns_at: float | None
+    errors: Floats
+    wanted: float
+    varying: tuple[InputSpread, ...]
+    pairs: tuple[tuple[str, str, float], ...] = ()
+    stops: bool = False
+
+    @property
+    def better(self) -> int:
+        """The number of the end from which more pulls pass, of those that can serve."""
+        open_ = [i for i in (0, 1) if not self.ends[i].barred] or [0, 1]
+        return max(open_, key=lambda i: (self.ends[i].passes, i == self.planned))

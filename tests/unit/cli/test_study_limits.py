@@ -27,7 +27,19 @@ def test_table_json_csv_and_workbook_say_the_same(
     printed = capsys.readouterr().out
     assert "Feed from roof switchroom, pull at vault V1 (planned)" in printed
     (bend, *_) = (line.split() for line in printed.splitlines() if "bend 3" in line)
-    assert bend[3:] == "bend 3 48 in 45.7 in 4.9% sidewall pressure bend 3".split()
+    assert bend[3:] == [
+        "bend",
+        "3",
+        "48",
+        "in",
+        "45.7",
+        "in",
+        "4.9%",
+        "sidewall",
+        "pressure",
+        "bend",
+        "3",
+    ]
     assert main(["study", "limits", BANK, *SOME, "--json"]) == 0
     (run,) = json.loads(capsys.readouterr().out)["runs"]
     values = [value for end in run["ends"] for value in end["values"]]
