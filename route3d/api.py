@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from html import escape
 from pathlib import Path
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from route3d.planning.summary import RunSummary
     from route3d.report.bends import BendSheet
     from route3d.report.calculation import RunCalculation
+    from route3d.report.sensitivity import Sensitivity
     from route3d.study.limits.outcome import Limits
     from route3d.study.spread.outcome import Spread
 
@@ -838,6 +839,22 @@ def limits(job: Job, *, inputs: Sequence[str] | None = None) -> LimitStudy:
     from route3d.study.limits.study import job_limits
 
     return LimitStudy(job, job_limits(job, kinds_named(inputs)))
+
+
+# --- sensitivity ---------------------------------------------------------------------------------
+
+
+def sensitivities(
+    job: Job, progress: Callable[[int, int], None] | None = None
+) -> tuple[Sensitivity, ...]:
+    """Spread and limits of every run, for the report and the page."""
+    from route3d.report.sensitivity import Sensitivity
+    from route3d.study.limits.study import job_limits
+
+    spreads = spread(job, progress=progress).spreads
+    found = job_limits(job, progress=progress)
+    pairs = zip(spreads, found, strict=True)
+    return tuple(Sensitivity(one, two, job.practice) for one, two in pairs)
 
 
 # --- the calculation report ----------------------------------------------------------------------

@@ -1,7 +1,7 @@
 """The calculation report of a job: what it says, for whatever sets it out.
 
-Two pages for each run, where it is asked for what the studies say of it, then an appendix: inputs with their origin, method, every line of both
-directions, tackle, remedies, assumptions, sources, revisions, plan and profile.
+Two pages for each run, sensitivity on demand, then an appendix: inputs with their origin, method,
+every line of both directions, tackle, remedies, assumptions, sources, revisions, plan and profile.
 """
 
 from __future__ import annotations

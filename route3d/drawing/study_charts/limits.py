@@ -13,10 +13,12 @@ from route3d.drawing.labels import apart
 from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, Text, stretches, written
 from route3d.drawing.picture import Picture
 from route3d.drawing.route_places import named_points, numbered_bends
-from route3d.drawing.study_charts.sheet import SMALL, TEXT, WIDE, cut, titled, width
+from route3d.drawing.study_charts.sheet import SMALL, TEXT, WIDE, cut, stacked, titled, width
 from route3d.geometry.fillet import route_path
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.vectors import Floats
+from route3d.model.examples import example_banner
+from route3d.model.job import Job
 from route3d.study.limits.outcome import EndLimits, FarthestValue, Limits
 from route3d.units import convert, show, unit_label
 
@@ -44,7 +46,7 @@ def limits_chart(limits: Limits, system: str) -> Picture:
     for number in (limits.planned, 1 - limits.planned):
         end = limits.ends[number]
         way = "to the left" if end.reverse else "to the right"
-        planned = " (plan)" if number == limits.planned else ""
+        planned = " (planned)" if number == limits.planned and not limits.stops else ""
         head = f"feed {cut(end.feed, 260, TEXT, bold=True)}{planned}, pull {way}"
         marks.append(written(_MAP[0], top + 12, head, TEXT, PRINT["ink"], bold=True))
         rows = top + 56
@@ -67,6 +69,12 @@ def limits_chart(limits: Limits, system: str) -> Picture:
         marks.append(written(middle, lowest + 34, words, TEXT, PRINT["ink"], "middle"))
         top = lowest + 54
     return Picture(marks, (WIDE, int(top)), title)
+
+
+def limits_picture(job: Job, found: Sequence[Limits], system: str) -> Picture:
+    """The limit maps of all runs of a job on one sheet."""
+    each = [limits_chart(limits, system) for limits in found]
+    return stacked(each, f"Limits: {job.title}", example_banner(job.examples))
 
 
 def _key(y: float) -> Iterator[Mark]:

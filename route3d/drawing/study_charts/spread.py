@@ -31,11 +31,14 @@ from route3d.drawing.study_charts.sheet import (
     TEXT,
     WIDE,
     cut,
+    stacked,
     titled,
     width,
 )
 from route3d.geometry.fillet import route_path
 from route3d.geometry.vectors import Floats
+from route3d.model.examples import example_banner
+from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.study.spread.outcome import EndSpread, Importance, Spread
@@ -125,6 +128,12 @@ def spread_charts(spread: Spread, practice: Practice, system: str) -> SpreadPict
     )
 
 
+def spread_picture(job: Job, spreads: Sequence[Spread], system: str) -> Picture:
+    """The pictures of all runs of a job on one sheet."""
+    each = (p for s in spreads for p in spread_charts(s, job.practice, system).each)
+    return stacked([*each], f"Spread: {job.title}", example_banner(job.examples))
+
+
 def _told(spread: Spread) -> str:
     return f"run {spread.run.name}, {spread.count:,} scenarios"
 
@@ -173,7 +182,7 @@ def _tension(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Pictur
 
 
 def _fed(number: int, end: EndSpread) -> str:
-    return f"feed {cut(end.feed, 240, TEXT, bold=True)}" + (" (plan)" if number == 0 else "")
+    return f"feed {cut(end.feed, 240, TEXT, bold=True)}" + (" (planned)" if number == 0 else "")
 
 
 def _gauge(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Picture | None:
