@@ -28,6 +28,8 @@ from route3d.report.words import place
 from route3d.study.limits.outcome import EndLimits, Limits
 from route3d.study.spread.outcome import Spread
 
+_WIDE = 0.85  # of the page: a table and its picture fit on one
+
 
 @dataclass(frozen=True, eq=False)
 class Sensitivity:
@@ -44,10 +46,10 @@ def sensitivity_parts(found: Sensitivity, system: str) -> Iterator[Part]:
     yield from _limits(found.limits, system)
 
 
-def _figure(picture: Picture, share: float = 1.0) -> Figures:
+def _figure(picture: Picture, words: str) -> Figures:
     svg = picture_file(picture, ".svg")
     assert isinstance(svg, str)
-    return Figures(((svg, picture.title, share),))
+    return Figures(((svg, words, _WIDE),))
 
 
 # --- the spread ----------------------------------------------------------------------------------
@@ -67,8 +69,12 @@ def _spread(found: Sensitivity, system: str) -> Iterator[Part]:
     yield Table(Block("", (), heads, rows, frozenset({2, 3, 4, 5})), "Uncertain inputs")
     sure = f"{spread.count:,} scenarios."
     yield Words((*input_notes(spread), sure, *accuracy_words(spread)), small=True)
-    for picture in spread_charts(spread, found.practice, system).each:
-        yield _figure(picture)
+    drawn = spread_charts(spread, found.practice, system)
+    yield _figure(drawn.tension, "Percentiles of the cable tension at each place, all cable in")
+    if drawn.gauge is not None:
+        yield _figure(drawn.gauge, "Percentiles of the load at the machine, by cable in")
+    yield _figure(drawn.reached, "Share of the scenarios in which a limit has been reached by then")
+    yield _figure(drawn.importance, "Highest utilization with one input low and high")
 
 
 # --- the limits ----------------------------------------------------------------------------------
@@ -83,7 +89,8 @@ def _limits(limits: Limits, system: str) -> Iterator[Part]:
         yield Words((f"Fed from {end.feed}, pulled at {end.pull}{chosen}.{passes}",))
         yield Table(_farthest(end, system), f"Farthest values, fed from {end.feed}")
     yield Words((NOTES,), small=True)
-    yield _figure(limits_chart(limits, system))
+    words = "Share of each limit at each place as planned, and the least radius of each bend"
+    yield _figure(limits_chart(limits, system), words)
 
 
 def _farthest(end: EndLimits, system: str) -> Block:

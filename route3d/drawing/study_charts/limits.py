@@ -22,10 +22,10 @@ from route3d.model.job import Job
 from route3d.study.limits.outcome import EndLimits, FarthestValue, Limits
 from route3d.units import convert, show, unit_label
 
-STEPS = (0.25, 0.5, 0.75, 0.9, 1.0)
+STEPS = (0.1, 0.25, 0.5, 0.75, 0.9, 1.0)
 """Shares of a limit at which the shade changes; above the last the limit is broken."""
 # From light to dark, so that a copy without color keeps their order; the last is hatched too.
-SHADES = ("#ffffff", "#d7e3f1", "#9fbfe0", "#5b8fc7", "#24538f", PRINT["limit"])
+SHADES = ("#ffffff", "#e9f0f8", "#c9dbee", "#98bbde", "#5b8fc7", "#24538f", PRINT["limit"])
 _MAP = (178.0, 868.0)  # px: left and right of the map
 _ROW, _BETWEEN = 20.0, 5.0
 _RADII = 120.0  # px, height of the panel of radii

@@ -170,7 +170,7 @@ def test_the_limit_map_changes_its_shade_where_the_share_does() -> None:
     }
     wide = row[2] - row[0]
     starts = [(parts[shade][0] - row[0]) / wide for shade in SHADES[1:]]
-    assert starts == pytest.approx([s / 1.1 for s in (0.25, 0.5, 0.75, 0.9, 1.0)], abs=1e-6)
+    assert starts == pytest.approx([s / 1.1 for s in (0.1, 0.25, 0.5, 0.75, 0.9, 1.0)], abs=1e-6)
     assert all(rect[2] == pytest.approx(row[2]) for rect in parts.values())
     words = texts(picture)
     assert {"conductor tension", "sidewall pressure", "no radius passes", "1", "2", "3"} <= set(
