@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from route3d.drawing.picture import Picture, picture_file
 from route3d.drawing.study_charts.limits import limits_chart
+from route3d.drawing.study_charts.sheet import WIDE
 from route3d.drawing.study_charts.spread import spread_charts
 from route3d.model.practice import Practice
 from route3d.report.block import Block
@@ -40,10 +41,10 @@ class Sensitivity:
     practice: Practice
 
 
-def sensitivity_parts(found: Sensitivity, system: str) -> Iterator[Part]:
-    """What the studies of one run came to: tables with a picture each."""
-    yield from _spread(found, system)
-    yield from _limits(found.limits, system)
+def sensitivity_parts(found: Sensitivity, system: str, wide: int = WIDE) -> Iterator[Part]:
+    """What the studies of one run came to: tables, and pictures ``wide`` px."""
+    yield from _spread(found, system, wide)
+    yield from _limits(found.limits, system, wide)
 
 
 def _figure(picture: Picture, words: str) -> Figures:
@@ -55,7 +56,7 @@ def _figure(picture: Picture, words: str) -> Figures:
 # --- the spread ----------------------------------------------------------------------------------
 
 
-def _spread(found: Sensitivity, system: str) -> Iterator[Part]:
+def _spread(found: Sensitivity, system: str, wide: int) -> Iterator[Part]:
     spread = found.spread
     yield Heading("How sure: spread of the inputs")
     yield Words(tuple(answer_words(spread)))
@@ -69,7 +70,7 @@ def _spread(found: Sensitivity, system: str) -> Iterator[Part]:
     yield Table(Block("", (), heads, rows, frozenset({2, 3, 4, 5})), "Uncertain inputs")
     sure = f"{spread.count:,} scenarios."
     yield Words((*input_notes(spread), sure, *accuracy_words(spread)), small=True)
-    drawn = spread_charts(spread, found.practice, system)
+    drawn = spread_charts(spread, found.practice, system, wide)
     yield _figure(drawn.tension, "Percentiles of the cable tension at each place, all cable in")
     if drawn.gauge is not None:
         yield _figure(drawn.gauge, "Percentiles of the load at the machine, by cable in")
@@ -80,7 +81,7 @@ def _spread(found: Sensitivity, system: str) -> Iterator[Part]:
 # --- the limits ----------------------------------------------------------------------------------
 
 
-def _limits(limits: Limits, system: str) -> Iterator[Part]:
+def _limits(limits: Limits, system: str, wide: int) -> Iterator[Part]:
     yield Heading("How far each input may go")
     for number in (limits.planned, 1 - limits.planned):
         end = limits.ends[number]
@@ -90,7 +91,7 @@ def _limits(limits: Limits, system: str) -> Iterator[Part]:
         yield Table(_farthest(end, system), f"Farthest values, fed from {end.feed}")
     yield Words((NOTES,), small=True)
     words = "Share of each limit at each place as planned, and the least radius of each bend"
-    yield _figure(limits_chart(limits, system), words)
+    yield _figure(limits_chart(limits, system, wide), words)
 
 
 def _farthest(end: EndLimits, system: str) -> Block:

@@ -9,7 +9,14 @@ from route3d.geometry.path import ARC
 from route3d.model import Run
 from route3d.study.limits.outcome import EndLimits, FarthestValue, Limits
 from route3d.study.options.outcome import Option, Options
-from route3d.study.spread.outcome import PERCENTILES, Chance, EndSpread, Importance, Spread
+from route3d.study.spread.outcome import (
+    PERCENTILES,
+    Chance,
+    EndSpread,
+    Importance,
+    InputSpread,
+    Spread,
+)
 from tests.support.jobs import along, conduit, machine, rope, run
 from tests.support.routes import Go, Turn, vertices
 
@@ -60,9 +67,25 @@ def spread_of(run: Run, inputs: int, *, correlated: bool = False) -> Spread:
     )
     names = tuple(i.name for i in importance)
     steps = np.array([[512.0, 0.69], [1024.0, 0.7]])
-    first, second = ends
+    varying = tuple(
+        InputSpread(name, "lognormal", "ratio", 0.12, 0.25, 0.3, 0.25, "given") for name in names
+    )
     return Spread(
-        run, (first, second), PERCENTILES, names, correlated, 1024, 1, steps, True, 0, 0.2, 1.3
+        run=run,
+        ends=(ends[0], ends[1]),
+        percentiles=PERCENTILES,
+        inputs=names,
+        correlated=correlated,
+        count=1024,
+        seed=1,
+        steps=steps,
+        settled=True,
+        planned=0,
+        other_better=0.2,
+        turns_at=1.3,
+        errors=np.array([0.004, 0.002]),
+        wanted=0.002,
+        varying=varying,
     )
 
 

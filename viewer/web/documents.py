@@ -118,15 +118,14 @@ def sensitivity_data(job: Job) -> list[Data]:
     Raises InputError for a run whose inputs have no spread.
     """
     from route3d.api import sensitivities
+    from route3d.drawing.study_charts.sheet import NARROW
     from route3d.report.document import part_data
-    from route3d.report.sensitivity import sensitivity_parts
+    from route3d.report.sensitivity import Sensitivity, sensitivity_parts
+
+    def parts(found: Sensitivity, units: str) -> list[Data]:
+        return [*map(part_data, sensitivity_parts(found, units, NARROW))]
 
     return [
-        {
-            "parts": {
-                u: [part_data(part) for part in sensitivity_parts(found, u)] for u in SYSTEMS
-            },
-            "edits": {u: [] for u in SYSTEMS},
-        }
-        for found in sensitivities(job)
+        {"parts": {u: parts(f, u) for u in SYSTEMS}, "edits": {u: [] for u in SYSTEMS}}
+        for f in sensitivities(job)
     ]

@@ -13,7 +13,7 @@ from route3d.drawing.labels import apart
 from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, Text, stretches, written
 from route3d.drawing.picture import Picture
 from route3d.drawing.route_places import named_points, numbered_bends
-from route3d.drawing.study_charts.sheet import SMALL, TEXT, WIDE, cut, stacked, titled, width
+from route3d.drawing.study_charts.sheet import RIGHT, SMALL, TEXT, WIDE, cut, stacked, titled, width
 from route3d.geometry.fillet import route_path
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.vectors import Floats
@@ -26,7 +26,7 @@ STEPS = (0.1, 0.25, 0.5, 0.75, 0.9, 1.0)
 """Shares of a limit at which the shade changes; above the last the limit is broken."""
 # From light to dark, so that a copy without color keeps their order; the last is hatched too.
 SHADES = ("#ffffff", "#e9f0f8", "#c9dbee", "#98bbde", "#5b8fc7", "#24538f", PRINT["limit"])
-_MAP = (178.0, 868.0)  # px: left and right of the map
+_NAMES, _LARGEST = 178.0, 66.0  # px: beside the map, names and the largest shares
 _ROW, _BETWEEN = 20.0, 5.0
 _RADII = 120.0  # px, height of the panel of radii
 _HATCH, _LEAST = 7.0, 2.0  # px between lines of a hatch; no broken limit is narrower than the other
@@ -34,41 +34,47 @@ _SWATCH = 26.0
 _DOT = 4.0
 
 
-def limits_chart(limits: Limits, system: str) -> Picture:
+def limits_chart(limits: Limits, system: str, wide: int = WIDE) -> Picture:
     """The limit map of both ends, that of the plan first, with the radii of the bends."""
     title = f"Share of each limit along the route: run {limits.run.name}"
-    marks: list[Mark] = [titled(title), *_key(42.0)]
+    left, right = min(_NAMES, 0.3 * wide), wide - _LARGEST
+    start = left if wide == WIDE else RIGHT
+    key, top = _key(start, wide)
+    marks: list[Mark] = [titled(title, wide), *key]
     path = route_path(limits.run.route)
     far = convert(1.0, "length", system)
     bends = numbered_bends(path, system)
     points = named_points(limits.run.route, path, system)
-    x, top = (0.0, path.length * far), 64.0
+    x = (0.0, path.length * far)
     for number in (limits.planned, 1 - limits.planned):
         end = limits.ends[number]
         way = "to the left" if end.reverse else "to the right"
         planned = " (planned)" if number == limits.planned and not limits.stops else ""
         head = f"feed {cut(end.feed, 260, TEXT, bold=True)}{planned}, pull {way}"
-        marks.append(written(_MAP[0], top + 12, head, TEXT, PRINT["ink"], bold=True))
+        head = cut(head, wide - start - RIGHT, TEXT, bold=True)
+        marks.append(written(start, top + 12, head, TEXT, PRINT["ink"], bold=True))
+        marks.append(written(right + 10, top + 48, "largest", SMALL, PRINT["faint"]))
         rows = top + 56
         foot = rows + (_ROW + _BETWEEN) * len(end.shares) - _BETWEEN
-        axes = Axes((_MAP[0], rows, _MAP[1], foot), x, (0.0, 1.0))
+        axes = Axes((left, rows, right, foot), x, (0.0, 1.0))
         radii = _radii(limits, end, path, system)
-        below = foot + 30 if radii else foot
+        beside = wide == WIDE
+        below = foot + (30 if beside else 48) if radii else foot
         lowest = below + _RADII if radii else foot
         marks += _along(axes, bends, points, lowest)
         for row, (limit, shares) in enumerate(end.shares):
             at = rows + row * (_ROW + _BETWEEN)
-            box = Axes((_MAP[0], at, _MAP[1], at + _ROW), x, (0.0, 1.0))
+            box = Axes((left, at, right, at + _ROW), x, (0.0, 1.0))
             marks += _row(limit, end.stations * far, shares, box)
         if radii:
-            panel = Axes((_MAP[0], below, _MAP[1], lowest), x, _radius_span(radii))
-            marks += _radius_panel(radii, panel, unit_label("radius", system))
-        marks += _stations(Axes((_MAP[0], rows, _MAP[1], lowest), x, (0.0, 1.0)))
+            panel = Axes((left, below, right, lowest), x, _radius_span(radii))
+            marks += _radius_panel(radii, panel, unit_label("radius", system), beside=beside)
+        marks += _stations(Axes((left, rows, right, lowest), x, (0.0, 1.0)))
         words = f"station along the route, {unit_label('length', system)}"
-        middle = (_MAP[0] + _MAP[1]) / 2
+        middle = (left + right) / 2
         marks.append(written(middle, lowest + 34, words, TEXT, PRINT["ink"], "middle"))
         top = lowest + 54
-    return Picture(marks, (WIDE, int(top)), title)
+    return Picture(marks, (wide, int(top)), title)
 
 
 def limits_picture(job: Job, found: Sequence[Limits], system: str) -> Picture:
@@ -77,16 +83,20 @@ def limits_picture(job: Job, found: Sequence[Limits], system: str) -> Picture:
     return stacked(each, f"Limits: {job.title}", example_banner(job.examples))
 
 
-def _key(y: float) -> Iterator[Mark]:
-    """The steps of the shades."""
+def _key(left: float, wide: int) -> tuple[list[Mark], float]:
+    """The steps of the shades in as many rows as they take, and what begins below them."""
     edges = [f"{100 * step:.0f}" for step in STEPS]
     words = [f"up to {edges[0]}%", *(f"to {edge}%" for edge in edges[1:]), "above the limit"]
-    x = _MAP[0]
+    marks: list[Mark] = []
+    x, y = left, 42.0
     for step, said in enumerate(words):
-        yield from _shade((x, y, x + _SWATCH, y + 12), step)
-        yield Box((x, y, x + _SWATCH, y + 12), "", PRINT["faint"], 0.8)
-        yield written(x + _SWATCH + 6, y + 10, said, SMALL, PRINT["ink"])
+        if x + _SWATCH + 6 + width(said) > wide - RIGHT:
+            x, y = left, y + 18
+        marks += _shade((x, y, x + _SWATCH, y + 12), step)
+        marks.append(Box((x, y, x + _SWATCH, y + 12), "", PRINT["faint"], 0.8))
+        marks.append(written(x + _SWATCH + 6, y + 10, said, SMALL, PRINT["ink"]))
         x += _SWATCH + width(said) + 24
+    return marks, y + 22
 
 
 # --- the map -------------------------------------------------------------------------------------
@@ -139,7 +149,7 @@ def _row(name: str, stations: Floats, shares: Floats, box: Axes) -> Iterator[Mar
     yield written(left - 10, foot - 6, words, SMALL, PRINT["ink"], "right")
     most = float(np.max(y, initial=0.0))
     color = PRINT["limit" if most > 1 else "ink"]
-    figure = f"at most {show(most, 'percent', 'SI')}"
+    figure = show(most, "percent", "SI")
     yield written(right + 10, foot - 6, figure, SMALL, color, bold=most > 1)
 
 
@@ -162,7 +172,7 @@ def _stations(axes: Axes) -> Iterator[Mark]:
     """Round stations below the map."""
     left, _, right, foot = axes.rect
     yield Line(((left, foot), (right, foot)), PRINT["ink"], 1.0)
-    for value, words in ticks(axes.x, 8):
+    for value, words in ticks(axes.x, 8 if axes.size[0] > 500 else 4):
         x = axes.across(value)
         yield Line(((x, foot), (x, foot + 4)), PRINT["ink"], 1.0)
         yield written(x, foot + 17, words, SMALL, PRINT["faint"], "middle")
@@ -203,13 +213,15 @@ def _radius_span(radii: Sequence[_Radius]) -> tuple[float, float]:
     return 0.0, step * math.ceil(most / step)
 
 
-def _radius_panel(radii: Sequence[_Radius], axes: Axes, unit: str) -> Iterator[Mark]:
+def _radius_panel(
+    radii: Sequence[_Radius], axes: Axes, unit: str, *, beside: bool
+) -> Iterator[Mark]:
     """Of each bend the planned radius, and the least that passes; red where that is more."""
     left, top, right, _ = axes.rect
     ink = PRINT["ink"]
     head = f"bend radius, {unit}"
-    yield written(left, top - 8, head, TEXT, ink, bold=True)
-    x = right
+    yield written(left, top - (8 if beside else 26), head, TEXT, ink, bold=True)
+    x = right if beside else right + _LARGEST - RIGHT
     told = {"no radius passes": "", "least that passes": PRINT["ground"], "planned": ink}
     if all(least is not None for _, _, least in radii):
         del told["no radius passes"]

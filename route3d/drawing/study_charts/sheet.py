@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from route3d.drawing.charts import PRINT
@@ -9,7 +10,8 @@ from route3d.drawing.marks import Mark, moved, written
 from route3d.drawing.picture import Picture
 from route3d.drawing.text_width import CAPITAL, fitted, text_width
 
-WIDE = 1000
+WIDE, NARROW = 1000, 480
+"""Of a picture on paper, and beside others or on a phone, px."""
 LEFT, RIGHT = 64.0, 16.0  # px, as in a chart
 HEAD = 46.0  # of a picture: its title and what is free under it
 TEXT, SMALL, TITLE = 13.0, 12.0, 15.0
@@ -26,10 +28,13 @@ def cut(text: str, room: float, size: float = SMALL, *, bold: bool = False) -> s
     return fitted(text, size * CAPITAL, room, bold=bold)
 
 
-def titled(title: str) -> Mark:
-    """The title of a picture, cut to its width."""
-    words = cut(title, WIDE - LEFT - RIGHT, TITLE, bold=True)
-    return written(LEFT, 22, words, TITLE, PRINT["ink"], bold=True)
+def titled(title: str, wide: int = WIDE) -> Mark:
+    """The title of a picture, in letters that fit into its width."""
+    left = LEFT if wide == WIDE else RIGHT
+    most = width(title, TITLE, bold=True)
+    size = min(TITLE, math.floor(10 * TITLE * (wide - left - RIGHT) / max(most, 1.0)) / 10)
+    words = cut(title, wide - left - RIGHT, max(size, SMALL), bold=True)
+    return written(left, 22, words, max(size, SMALL), PRINT["ink"], bold=True)
 
 
 def stacked(pictures: Sequence[Picture], title: str, banner: str = "") -> Picture:

@@ -80,16 +80,17 @@ class _Route:
     run: Run
     practice: Practice
     system: str
+    wide: int
     length: float
     bends: Sequence[Band]
     points: Sequence[Place]
 
     @classmethod
-    def of(cls, run: Run, practice: Practice, system: str) -> _Route:
+    def of(cls, run: Run, practice: Practice, system: str, wide: int) -> _Route:
         path = route_path(run.route)
         length = convert(path.length, "length", system)
         points = named_points(run.route, path, system)
-        return cls(run, practice, system, length, numbered_bends(path, system), points)
+        return cls(run, practice, system, wide, length, numbered_bends(path, system), points)
 
     def axis(self, words: str, quantity: str) -> str:
         return f"{words}, {unit_label(quantity, self.system)}"
@@ -111,20 +112,24 @@ class _Route:
         if not found:
             return None
         value, name = min(found)
-        words = f"limit {show(value, 'force', self.system)}, {limit_name(name, run, self.practice)}"
+        words = f"limit {show(value, 'force', self.system)}"
+        if self.wide == WIDE:
+            words += f", {limit_name(name, run, self.practice)}"
         return convert(value, "force", self.system), words
 
 
-def spread_charts(spread: Spread, practice: Practice, system: str) -> SpreadPictures:
-    """The pictures of a spread; the end of the plan comes first in each."""
-    route = _Route.of(spread.run, practice, system)
+def spread_charts(
+    spread: Spread, practice: Practice, system: str, wide: int = WIDE
+) -> SpreadPictures:
+    """The pictures of a spread, ``wide`` px; the end of the plan comes first in each."""
+    route = _Route.of(spread.run, practice, system, wide)
     order = (spread.planned, 1 - spread.planned)
     ends = [spread.ends[n] for n in order]
     return SpreadPictures(
         _tension(spread, ends, route),
         _gauge(spread, ends, route),
         _reached(spread, ends, route),
-        _importance(spread, ends),
+        _importance(spread, ends, wide),
     )
 
 
@@ -134,8 +139,10 @@ def spread_picture(job: Job, spreads: Sequence[Spread], system: str) -> Picture:
     return stacked([*each], f"Spread: {job.title}", example_banner(job.examples))
 
 
-def _told(spread: Spread) -> str:
-    return f"run {spread.run.name}, {spread.count:,} scenarios"
+def _told(words: str, spread: Spread, wide: int) -> str:
+    """The title of a picture; a narrow one stands where the run is named already."""
+    more = f": run {spread.run.name}, {spread.count:,} scenarios" if wide == WIDE else ""
+    return words + more
 
 
 def _fan(
@@ -169,25 +176,27 @@ def _tension(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Pictur
         way = "to the left" if end.reverse else "to the right"
         panels.append(
             Panel(
-                route.axis(f"{_fed(number, end)}, pull {way}", "force"),
+                route.axis(f"{_fed(number, end, route.wide)}, pull {way}", "force"),
                 curves,
                 route.limit(end, ("conductor", "grip")),
                 between=bands,
             )
         )
-    title = f"Cable tension with all cable in: {_told(spread)}"
+    title = _told("Cable tension with all cable in", spread, route.wide)
     x_label = route.axis("station along the route", "length")
     chart = Chart(tuple(panels), x_label, title, route.bends, route.points)
-    return Picture(chart_marks(chart, (WIDE, _TENSION)), (WIDE, _TENSION), title)
+    size = (route.wide, _TENSION)
+    return Picture(chart_marks(chart, size), size, title)
 
 
-def _fed(number: int, end: EndSpread) -> str:
-    return f"feed {cut(end.feed, 240, TEXT, bold=True)}" + (" (planned)" if number == 0 else "")
+def _fed(number: int, end: EndSpread, wide: int) -> str:
+    room = 240 if wide == WIDE else 130
+    return f"feed {cut(end.feed, room, TEXT, bold=True)}" + (" (planned)" if number == 0 else "")
 
 
 def _gauge(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Picture | None:
     """The fan of the load at the machine over the cable in, each end with its own bends."""
-    title = f"Load at the machine by cable in: {_told(spread)}"
+    title = _told("Load at the machine by cable in", spread, route.wide)
     marks: list[Mark] = []
     top = 0
     for number, end in enumerate(ends):
@@ -196,7 +205,7 @@ def _gauge(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Picture 
         heads, rows = route.values(end.heads, "length"), route.values(end.gauge, "force")
         bands, curves = _fan(heads, rows, spread.percentiles, named=number == 0)
         panel = Panel(
-            route.axis(_fed(number, end), "force"),
+            route.axis(_fed(number, end, route.wide), "force"),
             curves,
             route.limit(end, ("machine", "rope")),
             between=bands,
@@ -207,9 +216,9 @@ def _gauge(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Picture 
             points = [(route.length - at, name) for at, name in points]
         x_label = route.axis("cable in", "length")
         chart = Chart((panel,), x_label, "" if number else title, bends, points)
-        marks += chart_marks(chart, (WIDE, _GAUGE), top=float(top))
+        marks += chart_marks(chart, (route.wide, _GAUGE), top=float(top))
         top += _GAUGE
-    return Picture(marks, (WIDE, top), title)
+    return Picture(marks, (route.wide, top), title)
 
 
 def _reached(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Picture:
@@ -217,12 +226,14 @@ def _reached(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Pictur
     curves = []
     for end, dash in zip(ends, _DASHES, strict=True):
         name = f"feed {cut(end.feed, 220)}, in all {chance(1.0 - end.passes)}"
+        name = name if route.wide == WIDE else cut(end.feed, 110)
         x = route.values(end.heads, "length")
         curves.append(Curve(name, x, end.reached_by * 100, "second" if dash else "series", dash))
-    title = f"Probability that a limit has been reached: {_told(spread)}"
+    title = _told("Probability that a limit has been reached", spread, route.wide)
     panel = Panel("probability, %", tuple(curves), most=100.0)
     chart = Chart((panel,), route.axis("cable in", "length"), title)
-    return Picture(chart_marks(chart, (WIDE, _REACHED)), (WIDE, _REACHED), title)
+    size = (route.wide, _REACHED)
+    return Picture(chart_marks(chart, size), size, title)
 
 
 def chance(probability: float) -> str:
@@ -240,45 +251,55 @@ def chance(probability: float) -> str:
 # --- what matters most ---------------------------------------------------------------------------
 
 
-def _importance(spread: Spread, ends: Sequence[EndSpread]) -> Picture:
+def _importance(spread: Spread, ends: Sequence[EndSpread], wide: int) -> Picture:
     """A tornado for each end: utilization with one input low and high, the others as usual."""
-    title = f"What matters most, one input at a time: {_told(spread)}"
+    title = _told("What matters most, one input at a time", spread, wide)
     low, high = f"{spread.percentiles[0]:g}", f"{spread.percentiles[-1]:g}"
-    marks: list[Mark] = [titled(title)]
+    marks: list[Mark] = [titled(title, wide)]
     words = f"input at its {low}th percentile", f"at its {high}th; all others at their medians"
-    x = LEFT
+    start = x = LEFT if wide == WIDE else RIGHT
+    if wide < WIDE:
+        words = words[0], f"at its {high}th"
     for said, fill in zip(words, (PRINT["ground"], PRINT["ink"]), strict=True):
         marks.append(Ring((x + _END, 38.0), _END, PRINT["ink"], 1.3, fill))
         marks.append(written(x + 14, 42, said, SMALL, PRINT["faint"]))
         x += 34 + width(said)
     top = HEAD + 22
     for number, end in enumerate(ends):
-        bars, high_ = _tornado(end, number, correlated=spread.correlated)
+        bars, high_ = _tornado(end, number, (start, wide), correlated=spread.correlated)
         marks += [moved(mark, (0.0, top)) for mark in bars]
         top += high_
-    return Picture(marks, (WIDE, int(top)), title)
+    return Picture(marks, (wide, int(top)), title)
 
 
-def _tornado(end: EndSpread, number: int, *, correlated: bool) -> tuple[list[Mark], float]:
+def _tornado(
+    end: EndSpread, number: int, sides: tuple[float, int], *, correlated: bool
+) -> tuple[list[Mark], float]:
     """The bars of one end, the longest first, and the height they take."""
+    start, wide = sides
     inputs = sorted(end.importance, key=lambda i: (-abs(i.high - i.low), i.name))
     foot = _TOP + _ROW * max(len(inputs), 1)
-    head, index = f"utilization, {_fed(number, end)}", "delta" if correlated else "total index"
+    head, index = (
+        f"utilization, {_fed(number, end, wide)}",
+        "delta" if correlated else "total index",
+    )
     marks: list[Mark] = [
-        written(LEFT, 6, head, TEXT, PRINT["ink"], bold=True),
-        written(WIDE - RIGHT, 6, index, SMALL, PRINT["faint"], "right"),
+        written(start, 6, head, TEXT, PRINT["ink"], bold=True),
+        written(wide - RIGHT, 6, index, SMALL, PRINT["faint"], "right"),
     ]
     if not inputs:
-        none = written(LEFT, _TOP + 16, "no input has a spread", SMALL, PRINT["faint"])
+        none = written(start, _TOP + 16, "no input has a spread", SMALL, PRINT["faint"])
         return [*marks, none], foot + _FOOT
-    axes, limited = _bar_axes(inputs, foot)
+    axes, limited = _bar_axes(inputs, foot, sides)
     marks += _ruled(axes, limited=limited)
     for row, each in enumerate(inputs):
-        marks += _bar(each, axes, _TOP + _ROW * (row + 0.5), correlated=correlated)
+        marks += _bar(each, axes, _TOP + _ROW * (row + 0.5), sides=sides, correlated=correlated)
     return marks, foot + _FOOT
 
 
-def _bar_axes(inputs: Sequence[Importance], foot: float) -> tuple[Axes, bool]:
+def _bar_axes(
+    inputs: Sequence[Importance], foot: float, sides: tuple[float, int]
+) -> tuple[Axes, bool]:
     """The axis of the bars in % with room for figures, and whether it reaches the limit."""
     values = 100 * np.array([[i.low, i.high] for i in inputs])
     low, high = float(values.min()), float(values.max())
@@ -287,7 +308,9 @@ def _bar_axes(inputs: Sequence[Importance], foot: float) -> tuple[Axes, bool]:
         low, high = min(low, 100.0), max(high, 100.0)
     if high - low < 1.0:  # %: bars of no length
         low, high = low - 1.0, high + 1.0
-    left, right = LEFT + _NAMES, WIDE - RIGHT - _INDEX
+    start, wide = sides
+    left = start + min(_NAMES, 0.3 * wide)
+    right = wide - RIGHT - min(_INDEX, 0.1 * wide)
     beside = (high - low) * _FIGURES / (right - left - 2 * _FIGURES)
     return Axes((left, _TOP, right, foot), (low - beside, high + beside), (0.0, 1.0)), limited
 
@@ -296,7 +319,7 @@ def _ruled(axes: Axes, *, limited: bool) -> list[Mark]:
     """Lines at round shares, and that of the limit."""
     left, top, right, foot = axes.rect
     marks: list[Mark] = []
-    for value, words in ticks(axes.x, 8):
+    for value, words in ticks(axes.x, 8 if axes.size[0] > 500 else 3):
         x = axes.across(value)
         if value < 0:
             continue
@@ -310,11 +333,13 @@ def _ruled(axes: Axes, *, limited: bool) -> list[Mark]:
     return marks
 
 
-def _bar(each: Importance, axes: Axes, y: float, *, correlated: bool) -> list[Mark]:
+def _bar(
+    each: Importance, axes: Axes, y: float, *, sides: tuple[float, int], correlated: bool
+) -> list[Mark]:
     """One input: its name, the bar between its two rings with their figures, its index."""
     low, high = axes.across(100 * each.low), axes.across(100 * each.high)
     left, right = min(low, high), max(low, high)
-    name = cut(each.name, _NAMES - 10)
+    name = cut(each.name, axes.rect[0] - sides[0] - 10)
     marks: list[Mark] = [
         written(axes.rect[0] - 10, y + 4, name, SMALL, PRINT["ink"], "right"),
         Box((left, y - _BAR / 2, right, y + _BAR / 2), PRINT["inner"]),
@@ -329,4 +354,4 @@ def _bar(each: Importance, axes: Axes, y: float, *, correlated: bool) -> list[Ma
         marks += [Box(inset(figure.box, -1.5), PRINT["ground"]), figure]
     index = each.first if correlated else each.total
     words = "-" if index is None else f"{max(index, 0.0):.2f}"
-    return [*marks, written(WIDE - RIGHT, y + 4, words, SMALL, PRINT["ink"], "right")]
+    return [*marks, written(sides[1] - RIGHT, y + 4, words, SMALL, PRINT["ink"], "right")]

@@ -13,7 +13,7 @@ from route3d.drawing.marks import Box, Line, Ring, Shape, Text, moved, overlap
 from route3d.drawing.picture import Picture, picture_file
 from route3d.drawing.study_charts.limits import SHADES, limits_chart
 from route3d.drawing.study_charts.options import pareto_chart
-from route3d.drawing.study_charts.sheet import WIDE, stacked
+from route3d.drawing.study_charts.sheet import NARROW, WIDE, stacked
 from route3d.drawing.study_charts.spread import chance, spread_charts
 from route3d.geometry.fillet import route_path
 from route3d.model import Practice
@@ -32,7 +32,8 @@ def every_picture() -> list[Picture]:
     for bends, inputs, system in ((3, 2, "US"), (40, 14, "SI")):
         spread = spread_of(bent_run(bends), inputs, correlated=inputs > 2)
         found += spread_charts(spread, PRACTICE, system).each
-        found.append(limits_chart(limits_of(spread.run), system))
+        found += spread_charts(spread, PRACTICE, system, NARROW).each
+        found += [limits_chart(limits_of(spread.run), system, wide) for wide in (WIDE, NARROW)]
     found += [pareto_chart(options_of(n, costs=n > 2)) for n in (2, 15)]
     return found
 
@@ -43,7 +44,7 @@ def test_no_words_lie_over_others_or_leave_their_picture() -> None:
         for (a, one), (b, two) in combinations(boxes, 2):
             assert not overlap(one, two), (picture.title, a, b)
         for text, (left, top, right, foot) in boxes:
-            inside = left >= 0 and top >= 0 and right <= WIDE and foot <= picture.size[1]
+            inside = left >= 0 and top >= 0 and right <= picture.size[0] and foot <= picture.size[1]
             assert inside, (picture.title, text)
 
 
@@ -183,7 +184,7 @@ def test_the_limit_map_against_the_route_is_its_mirror() -> None:
     broken = [m.rect for m in picture.marks if isinstance(m, Box) and m.fill == SHADES[-1]]
     _, first, *_, last = broken  # the key comes first
     assert first[2] - first[0] == pytest.approx(last[2] - last[0])
-    assert first[2] == pytest.approx(868.0)
+    assert first[2] == pytest.approx(934.0)
     assert last[0] == pytest.approx(178.0)
 
 
