@@ -34,6 +34,13 @@ SAMPLED = tomllib.loads((HERE / "sampled_cases.toml").read_text(encoding="utf-8"
 
 
 @pytest.hookimpl(tryfirst=True)
+def pytest_configure(config: pytest.Config) -> None:
+    """Without ``-n``, ``--dist`` of pyproject means nothing, and would forbid to time a test."""
+    if not config.option.numprocesses and not config.option.tx:
+        config.option.dist = "no"
+
+
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave most cases of the tests in ``sampled_cases.toml`` to ``-m many``.
 

@@ -20,6 +20,12 @@ def main(arguments: list[str] | None = None) -> None:
     commands.add_parser("printed", help="renew the printed output in README and docs")
     pictures = commands.add_parser("pictures", help="make the pictures of README and docs")
     pictures.add_argument("folder", type=Path, nargs="?", default=HERE / "pictures")
+    benchmarks = commands.add_parser(
+        "benchmarks", help="run the benchmarks, compare with the last run, renew the speed tables"
+    )
+    benchmarks.add_argument(
+        "--from", dest="file", type=Path, help="a run that pytest --benchmark-json wrote"
+    )
     site = commands.add_parser("site", help="build the HTML site; needs route3d[docs]")
     site.add_argument("folder", type=Path)
     asked = parser.parse_args(arguments)
@@ -36,6 +42,11 @@ def main(arguments: list[str] | None = None) -> None:
         from route3d.docs.pictures import make_pictures
 
         make_pictures(asked.folder)
+    elif asked.command == "benchmarks":
+        from route3d.docs.benchmarks import run_benchmarks
+
+        if not run_benchmarks(asked.file):
+            raise SystemExit(1)
     else:
         build_site(asked.folder)
 

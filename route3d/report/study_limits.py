@@ -40,7 +40,7 @@ NOTES = (
     "gears, anchor and rigging are those of route3d plan."
 )
 _FAILED = (
-    "Not acceptable as planned. Farthest: what this input alone would have to be; none where no "
+    "Not acceptable from this end as planned. Farthest: what this input alone would have to be; none where no "
     "value of it passes."
 )
 # More room than this is said to be more: the figure itself tells nothing.

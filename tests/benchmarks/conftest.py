@@ -5,10 +5,23 @@ from __future__ import annotations
 import gc
 import math
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from time import process_time
+from typing import Any, Protocol
 
 import numpy as np
 import pytest
+
+from route3d.docs.benchmarks import FIGURES
+
+HERE = Path(__file__).parent
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Time of this process, where a test asks for no other clock: others work beside it."""
+    for item in items:
+        if item.path.is_relative_to(HERE) and item.get_closest_marker("benchmark") is None:
+            item.add_marker(pytest.mark.benchmark(timer=process_time))
 
 
 @pytest.fixture(autouse=True)
@@ -41,3 +54,42 @@ def yards() -> Iterator[Callable[[float], float]]:
     yard = min(_yard() for _ in range(5))
     print(f"\n  a yard is {yard:.3f} s", end="")
     yield lambda seconds: seconds / yard
+
+
+class Timing(Protocol):
+    """See :func:`timed`."""
+
+    def __call__(
+        self,
+        figure: str,
+        work: Callable[[], object],
+        rounds: int = 5,
+        warmup: int = 1,
+        note: Callable[[float], str] | None = None,
+    ) -> float:
+        """The least seconds of some ``rounds`` of a work."""
+        ...
+
+
+@pytest.fixture
+def timed(benchmark: Any, yards: Callable[[float], float]) -> Timing:
+    """Times a work and keeps it as the figure of that name; ``note`` goes into the table."""
+
+    def least(
+        figure: str,
+        work: Callable[[], object],
+        rounds: int = 5,
+        warmup: int = 1,
+        note: Callable[[float], str] | None = None,
+    ) -> float:
+        assert figure in FIGURES
+        benchmark.pedantic(work, rounds=rounds, warmup_rounds=warmup)
+        if benchmark.stats is None:
+            pytest.skip("nothing is timed in several processes: leave out -n")
+        taken: float = benchmark.stats.stats.min
+        benchmark.extra_info.update(figure=figure, yards=round(yards(taken), 5))
+        if note is not None:
+            benchmark.extra_info["note"] = note(taken)
+        return taken
+
+    return least

@@ -16,6 +16,7 @@ from route3d.geometry.clearance import least_clearances, stretches_within
 from route3d.geometry.closed_bodies import closed_faces, stretches_inside
 from route3d.geometry.mesh_tree import mesh_tree
 from route3d.geometry.rmf_frames import level_frame
+from tests.benchmarks.conftest import Timing
 
 pytestmark = pytest.mark.benchmarks
 LIMITS = (-1e-4, 0.15 - 1e-4)
@@ -47,7 +48,7 @@ def route(beside_the_wall: bool) -> Path:
 
 @pytest.mark.parametrize("beside_the_wall", [False, True])
 def test_five_hundred_meters_in_a_million_triangles(
-    beside_the_wall: bool, yards: Callable[[float], float]
+    beside_the_wall: bool, timed: Timing, yards: Callable[[float], float]
 ) -> None:
     """Every 0.1 m within 50 yards of one core, once the mesh is read."""
     mesh = hall(np.random.default_rng(0))
@@ -57,27 +58,29 @@ def test_five_hundred_meters_in_a_million_triangles(
     radii, rows = np.full(int(path.leg.max()) + 1, 0.07), np.ones(len(bounds) - 1, dtype=bool)
     owner = np.zeros(len(faces), dtype=np.int64)
 
-    marks = [process_time()]
-    tree = mesh_tree(vertices, faces)
-    marks.append(process_time())
-    closed = closed_faces(vertices, faces)
-    marks.append(process_time())
-    found = least_clearances(path, radii, tree, bounds, LIMITS)
-    marks.append(process_time())
-    close = [s for limit in LIMITS for s in stretches_within(path, found, tree, limit, rows)]
-    inside = stretches_inside(path, found.nodes, tree, closed, owner)
-    marks.append(process_time())
+    def work() -> str:
+        marks = [process_time()]
+        tree = mesh_tree(vertices, faces)
+        marks.append(process_time())
+        closed = closed_faces(vertices, faces)
+        marks.append(process_time())
+        found = least_clearances(path, radii, tree, bounds, LIMITS)
+        marks.append(process_time())
+        close = [s for limit in LIMITS for s in stretches_within(path, found, tree, limit, rows)]
+        inside = stretches_inside(path, found.nodes, tree, closed, owner)
+        marks.append(process_time())
+        steps = ", ".join(f"{b - a:.2f}" for a, b in pairwise(marks))
+        places = len(found.nodes.stations)
+        met = f"{len(close)} close, {len(inside)} inside"
+        return f"{places} places: tree, closed, rows, stretches {steps} s; {met}"
 
-    steps = ", ".join(f"{b - a:.2f}" for a, b in pairwise(marks))
-    print(
-        f"\n  {len(faces)} triangles, {len(rows)} rows, {len(found.nodes.stations)} places: "
-        f"tree, closed, rows, stretches {steps} s; {len(close)} close, {len(inside)} inside"
-    )
     assert len(rows) > 4900
-    assert yards(marks[-1] - marks[0]) < 50
+    print(f"\n  {len(faces)} triangles, {len(rows)} rows, {work()}")
+    assert yards(timed("clearance", work, 2, 0)) < 50
 
 
 def test_the_concrete_of_five_hundred_meters_in_a_million_triangles(
+    timed: Timing,
     yards: Callable[[float], float],
 ) -> None:
     """A bank along the route, exactly, within 30 yards of one core once the tree is made."""
@@ -85,11 +88,13 @@ def test_the_concrete_of_five_hundred_meters_in_a_million_triangles(
     tree = mesh_tree(np.asarray(mesh.vertices), np.asarray(mesh.faces, dtype=np.int64))
     path = route(False)
     section = np.array([(-0.3, -0.2), (0.3, -0.2), (0.3, 0.2), (-0.3, 0.2)])
-    start = process_time()
-    body = swept_blocks(path, level_frame(path), section)
-    found = pieces(body, Triangles(tree), LIMITS[1])
-    used = process_time() - start
-    least = found.distance.min()
-    print(f"\n  {len(body)} blocks, {len(found.blocks)} pieces, least {least:.3f} m: {used:.2f} s")
+
+    def work() -> float:
+        body = swept_blocks(path, level_frame(path), section)
+        return float(pieces(body, Triangles(tree), LIMITS[1]).distance.min())
+
+    least = work()
+    used = timed("concrete", work, 3, 0)
+    print(f"\n  least {least:.3f} m: {used:.2f} s")
     assert np.isfinite(least)
     assert yards(used) < 30

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+import resource
 import statistics
 import subprocess
 import sys
@@ -17,7 +18,15 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
 from route3d.geometry import Path, fillet
+from route3d.geometry.fillet import route_path
+from route3d.mechanics.pull import run_fits, solve_pull
 from route3d.mechanics.tension import integrate
+from route3d.model import Job
+from route3d.modelfile.read import load
+from route3d.planning.evaluate import evaluate
+from route3d.study.limits.study import job_limits
+from tests.benchmarks.conftest import Timing
+from viewer.web.page_data import page_data
 
 pytestmark = pytest.mark.benchmarks
 ROOT = FilePath(__file__).parents[2]
@@ -30,14 +39,14 @@ def say(text: str) -> None:
 
 
 def seconds(work: Callable[[], object], times: int) -> float:
-    """Median processor time of ``times`` calls, after one that warms up."""
+    """The least processor time of ``times`` calls, after one that warms up."""
     work()
     spent = []
     for _ in range(times):
         start = process_time()
         work()
         spent.append(process_time() - start)
-    return statistics.median(spent)
+    return min(spent)
 
 
 def twenty_bends() -> Path:
@@ -98,7 +107,7 @@ def reference(
     return tensions
 
 
-def test_one_pull_both_ways_against_a_general_solver() -> None:
+def test_one_pull_both_ways_against_a_general_solver(timed: Timing) -> None:
     path, w, k, start = twenty_bends(), 60.0, 0.15, 5000.0
     back = path.reversed()
     assert len(path) == 41
@@ -113,15 +122,22 @@ def test_one_pull_both_ways_against_a_general_solver() -> None:
         for mine, other in zip(ours(), theirs(law), strict=True):
             assert np.abs(mine - other).max() <= 1e-6 * mine.max()
             assert mine.min() > 0
-    own = seconds(ours, 200)
     slow, fast = (seconds(lambda law=law: theirs(law), 5) for law in (literal, simplified))  # type: ignore[misc]
-    say(f"41 segments, both ways: {own * 1e3:.3f} ms; DOP853 on the law as written")
-    say(f"{slow * 1e3:.1f} ms ({slow / own:.0f}x); simplified {fast * 1e3:.1f} ms")
-    say(f"({fast / own:.0f}x)")
+
+    def beside(own: float) -> str:
+        return (
+            f"{slow / own:.0f} times as fast as DOP853 on the law written in vectors, "
+            f"{fast / own:.0f} times a right side simplified by hand"
+        )
+
+    own = timed("one pull", ours, 200, note=beside)
+    say(f"41 segments, both ways: {own * 1e3:.3f} ms; {beside(own)}")
     assert slow / own >= 100
 
 
-def test_a_hundred_thousand_scenarios_both_ways(yards: Callable[[float], float]) -> None:
+def test_a_hundred_thousand_scenarios_both_ways(
+    timed: Timing, yards: Callable[[float], float]
+) -> None:
     path, n = twenty_bends(), 100_000
     rng = np.random.default_rng(2)
     w, mu, start = rng.uniform(50, 100, n), rng.uniform(0.1, 0.3, n), rng.uniform(3e3, 6e3, n)
@@ -130,7 +146,7 @@ def test_a_hundred_thousand_scenarios_both_ways(yards: Callable[[float], float])
         for reverse in (False, True):
             integrate(path, w, mu, 1.2, start, reverse=reverse)
 
-    spent = seconds(work, 5)
+    spent = timed("kernel", work)
     say(f"100,000 scenarios of 41 segments, both ways: {spent:.3f} s")
     assert yards(spent) <= 5
 
@@ -144,21 +160,69 @@ def many_bends(n: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return points, radii
 
 
-def test_ten_thousand_bends_and_twice_as_many(yards: Callable[[float], float]) -> None:
-    spent = []
-    for n in (10_000, 20_000):
-        points, radii = many_bends(n)
+def test_ten_thousand_bends_and_twice_as_many(
+    timed: Timing, yards: Callable[[float], float]
+) -> None:
+    def both_ways(points: NDArray[np.float64], radii: NDArray[np.float64]) -> None:
+        path = fillet(points, radii)
+        for reverse in (False, True):
+            integrate(path, 88.0, 0.01, reverse=reverse)
 
-        def work(points: NDArray[np.float64] = points, radii: NDArray[np.float64] = radii) -> None:
-            path = fillet(points, radii)
-            for reverse in (False, True):
-                integrate(path, 88.0, 0.01, reverse=reverse)
-
-        spent.append(seconds(work, 5))
+    half, whole = many_bends(10_000), many_bends(20_000)
+    twice = seconds(lambda: both_ways(*whole), 5)
+    spent = [
+        timed(
+            "many bends",
+            lambda: both_ways(*half),
+            note=lambda one: f"20,000 take {twice / one:.1f} times as long",
+        ),
+        twice,
+    ]
     say(f"10,000 bends, fillet and both ways: {spent[0]:.3f} s; 20,000: {spent[1]:.3f} s")
     say(f"({spent[1] / spent[0]:.2f}x)")
     assert yards(spent[0]) <= 5
     assert spent[1] <= 2.6 * spent[0]
+
+
+# --- the demo job ---------------------------------------------------------------------------------
+
+
+def demo() -> Job:
+    return load(ROOT / "models/riser_duct_bank.toml")
+
+
+def test_the_demo_run_solved_from_both_ends(timed: Timing) -> None:
+    job = demo()
+    run, path = job.runs[0], route_path(job.runs[0].route)
+    fits = run_fits(run)
+
+    def work() -> None:
+        for reverse in (False, True):
+            assert solve_pull(run, job.practice, reverse=reverse, path=path, fits=fits).peaks
+
+    say(f"solved from both ends: {timed('riser', work, 20) * 1e3:.1f} ms")
+
+
+def test_the_demo_job_evaluated(timed: Timing) -> None:
+    job = demo()
+
+    def work() -> None:
+        (found,) = evaluate(job, with_remedies=False).runs
+        assert found.decision.why and not found.stops
+
+    say(f"evaluated: {timed('evaluate', work, 20) * 1e3:.1f} ms")
+
+
+def test_how_far_friction_may_go_in_the_demo_job(timed: Timing) -> None:
+    job = demo()
+    say(f"limits: {timed('limits', lambda: job_limits(job, ('friction',))):.2f} s")
+
+
+def test_the_data_of_the_page_of_the_demo_job(timed: Timing) -> None:
+    job = demo()
+    runs = evaluate(job).runs
+    spent = timed("page data", lambda: page_data(runs, job, "US", "auto"), 3)
+    say(f"page data: {spent:.2f} s")
 
 
 # Linux counts the parent's memory at the moment of the start towards the child's peak, so a small
@@ -217,3 +281,24 @@ def test_a_command_from_start_to_end(command: str, model: str) -> None:
     say(f"({ratio:.2f}x)")
     assert ratio <= COMMANDS[command, model]
     assert memory < 150
+
+
+def children_seconds() -> float:
+    """Processor time of the processes that this one has started and that have ended."""
+    spent = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return spent.ru_utime + spent.ru_stime
+
+
+@pytest.mark.benchmark(timer=children_seconds)
+@pytest.mark.parametrize(
+    ("figure", "code"),
+    [("start", PLAIN + "import route3d.cli.main"), ("command", COMMAND)],
+    ids=["start", "command"],
+)
+def test_a_process_from_start_to_end(figure: str, code: str, timed: Timing) -> None:
+    words = ["tension", "models/riser_duct_bank.toml"] if figure == "command" else []
+    command = [sys.executable, "-c", code, *words]
+    spent = timed(
+        figure, lambda: subprocess.run(command, cwd=ROOT, check=True, stdout=subprocess.DEVNULL)
+    )
+    say(f"{figure}: {spent:.3f} s")

@@ -70,7 +70,10 @@ class Verdict:
     @cached_property
     def _brake_share(self) -> float:
         """Share of the limits at the lightest brake; of a window just empty a little above 1."""
-        return 0.0 if self.candidate is None else self.candidate.least_brake_share
+        try:
+            return 0.0 if self.candidate is None else self.candidate.least_brake_share
+        except OverflowError:  # so much is a blockage
+            return math.inf
 
     @property
     def _rated(self) -> bool:

@@ -14,10 +14,6 @@ from route3d.study.limits.inputs import with_machine
 from route3d.study.limits.outcome import FarthestValue, StockChoice
 from route3d.study.limits.search import Judge
 
-# As the record of a rope has them.
-_ROPE_FIGURES = (
-    "diameter", "weight", "friction", "rated_load", "stretch", "breaking_strength",
-)  # fmt: skip
 # Classes of machine are named by their pull in the units of the job.
 _UNIT = {"US": " lbf", "SI": " kN"}
 
@@ -55,9 +51,17 @@ def _stock_machine(name: str) -> Machine:
 
 
 def _stock_rope(name: str) -> Rope:
-    facts = rope_named(name).facts
-    figures = (facts[key].value for key in _ROPE_FIGURES)
-    return Rope(name, *figures, stock=name)
+    facts = {key: fact.value for key, fact in rope_named(name).facts.items()}
+    return Rope(
+        name,
+        facts["diameter"],
+        facts["weight"],
+        facts["friction"],
+        facts["rated_load"],
+        facts["stretch"],
+        facts["breaking_strength"],
+        stock=name,
+    )
 
 
 def with_choices(found: FarthestValue, run: Run, judge: Judge, shelf: Shelf) -> FarthestValue:

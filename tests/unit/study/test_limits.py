@@ -218,7 +218,7 @@ def test_a_plan_that_fails_gets_what_would_have_to_change() -> None:
     (margin,) = (m for m in bend_margins(evaluate_run(job.runs[0], job.practice)) if m.number == 1)
     assert margin.passing_radius is not None
     assert margin.passing_radius == pytest.approx(better.farthest, rel=0.002)
-    assert "Not acceptable as planned" in study.text() and "none" in study.html()
+    assert "Not acceptable from this end as planned" in study.text() and "none" in study.html()
     assert {row["input"] for row in study.rows()} == {"bend radius", "longest straight"}
 
 
