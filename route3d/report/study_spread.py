@@ -234,7 +234,7 @@ def _importance(spread: Spread, end: EndSpread) -> RenderableType:
             table(heads, rows, numbers={1, 2}),
             paragraph(
                 "Delta (Borgonovo): how far the distribution of the utilization moves when the "
-                "input is known, 0 to 1; it holds for inputs that are correlated.",
+                "input is known, 0 to 1, correlated or not. Below 0.1: noise.",
                 style="dim",
             ),
         )

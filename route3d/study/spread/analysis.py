@@ -52,9 +52,9 @@ MOST, MOST_BUILT = 131_072, 4_096
 _FIRST, _FIRST_BUILT = 4_096, 1_024
 # Calls for the indices are d + 2 times the points of each scramble; those with a path of their own
 # are kept to some thousand in all.
-_INDEX_POINTS, _INDEX_CALLS_BUILT = 256, 512
+_INDEX_POINTS, _INDEX_CALLS_BUILT = 256, 256
 # The density estimates behind delta take their time, and more points do not move its two digits.
-_DELTA_POINTS = 1_024
+_DELTA_POINTS = 2_048
 # A share beyond this is no pull: it would only drown what the others tell.
 _MOST_SHARE = 10.0
 

@@ -64,8 +64,8 @@ def sobol_indices(function: Function, inputs: int, points: int, seed: int) -> In
 
         with np.errstate(invalid="ignore", divide="ignore"):
             found = stats.sobol_indices(func=centered, n=points, dists=cube, rng=rng)
-        firsts.append(np.atleast_2d(np.nan_to_num(found.first_order)))
-        totals.append(np.atleast_2d(np.nan_to_num(found.total_order)))
+        firsts.append(np.nan_to_num(found.first_order).reshape(-1, inputs))
+        totals.append(np.nan_to_num(found.total_order).reshape(-1, inputs))
     (first, first_error), (total, total_error) = map(_mean_and_error, (firsts, totals))
     return Indices(first, first_error, total, total_error)
 
@@ -86,20 +86,26 @@ def delta_indices(values: Floats, output: Floats, seed: int) -> tuple[Floats, Fl
     """Borgonovo's delta (d,) of inputs (d, k) for an output (k,), and half its 95 % interval.
 
     It asks how much the whole distribution of the output moves when an input is known, and so
-    holds for inputs that go together too (E. Borgonovo 2007, by SALib).
+    holds for inputs that go together too (E. Borgonovo 2007, by SALib). An input that does nothing
+    comes out at some 0.06, the noise of density estimates.
     """
+    import warnings
+
     from SALib.analyze import delta
 
     if np.ptp(output) == 0:
         return np.zeros(len(values)), np.zeros(len(values))
     names = [f"x{i}" for i in range(len(values))]
     problem = {"num_vars": len(values), "names": names, "bounds": [[0.0, 1.0]] * len(values)}
-    state = np.random.get_state()  # noqa: NPY002 - it seeds the one of the whole process
+    # It seeds the generator of the whole process, and changes how warnings are worded.
+    state, wording = np.random.get_state(), warnings.formatwarning  # noqa: NPY002
     try:
-        found = delta.analyze(
-            problem, values.T.copy(), output, num_resamples=10, seed=seed, method="delta"
-        )
+        with warnings.catch_warnings(record=True):
+            found = delta.analyze(
+                problem, values.T.copy(), output, num_resamples=10, seed=seed, method="delta"
+            )
     finally:
         np.random.set_state(state)  # noqa: NPY002
+        warnings.formatwarning = wording
     key = "delta_raw" if "delta_raw" in found else "delta"
     return np.array(found[key], dtype=np.float64), np.array(found[f"{key}_conf"], dtype=np.float64)

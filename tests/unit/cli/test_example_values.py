@@ -97,6 +97,7 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("report", "pdf"): (["--draft", "--pdf", "x.pdf"], _pdf),
     ("report", "html"): (["--draft", "--html", "x.html"], _page),
     ("issued", "file"): None,  # read, not written
+    ("study spread", "csv"): (["--csv", "x.csv"], _plain),
     ("field compare", "svg"): (["LOG", "--svg", "x.svg"], _page),
     ("field compare", "png"): None,  # the same drawing
     ("field form", "file"): (["--draft", "x.csv"], _plain),
