@@ -14,7 +14,17 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from route3d.api import bends, check, clearance, evaluate, limits, plan, spread, to_frame
+    from route3d.api import (
+        bends,
+        check,
+        clearance,
+        evaluate,
+        limits,
+        options,
+        plan,
+        spread,
+        to_frame,
+    )
     from route3d.errors import InputError
     from route3d.geometry.fillet import fillet
     from route3d.geometry.path import Path
@@ -49,6 +59,7 @@ __all__ = [
     "integrate",
     "limits",
     "load",
+    "options",
     "plan",
     "sidewall",
     "spread",
@@ -58,7 +69,17 @@ __all__ = [
 # Loaded on first use: a program that only wants geometry does not wait for the model file reader.
 _HOME = {
     **dict.fromkeys(
-        ("bends", "check", "clearance", "evaluate", "limits", "plan", "spread", "to_frame"),
+        (
+            "bends",
+            "check",
+            "clearance",
+            "evaluate",
+            "limits",
+            "options",
+            "plan",
+            "spread",
+            "to_frame",
+        ),
         "route3d.api",
     ),
     "Cable": "route3d.model.cable",

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from route3d.report.calculation import RunCalculation
     from route3d.report.sensitivity import Sensitivity
     from route3d.study.limits.outcome import Limits
+    from route3d.study.options.outcome import Options
     from route3d.study.spread.outcome import Spread
 
 # The gauge table has about this many even steps, whatever the length of the run.
@@ -839,6 +840,140 @@ def limits(job: Job, *, inputs: Sequence[str] | None = None) -> LimitStudy:
     from route3d.study.limits.study import job_limits
 
     return LimitStudy(job, job_limits(job, kinds_named(inputs)))
+
+
+# --- options -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class StudiedOptions(Result):
+    """The options of every run of a job, best first; one of ``answers`` for each run."""
+
+    job: Job
+    answers: tuple[Options, ...]
+
+    _columns = (
+        HeadedColumn("run", "run"),
+        HeadedColumn("option", "option"),
+        HeadedColumn("utilization", "of limit", "percent"),
+        HeadedColumn("governing", "governing"),
+        HeadedColumn("setups", "set-ups", "count"),
+        HeadedColumn("crew_time_s", "crew time", "crew time"),
+        HeadedColumn("cost", "cost", "count"),
+        HeadedColumn("efficient", "efficient"),
+        HeadedColumn("verdict", "verdict"),
+    )
+
+    @property
+    def errors(self) -> bool:
+        """True where an option could not be read or solved."""
+        return any(option.error for answer in self.answers for option in answer.options)
+
+    @property
+    def stops(self) -> bool:
+        """True where no option of some run may be pulled."""
+        return not all(answer.passing for answer in self.answers)
+
+    def report(self, units: str) -> RenderableType:
+        """The report of ``route3d study options``."""
+        from route3d.report.study_options import options_report
+
+        return options_report(self.job, self.answers, units)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One dict for each option of each run, in SI; see :meth:`Result.rows`."""
+        from route3d.report.study_options import option_data, verdict
+
+        return [
+            {"run": answer.run, **_flat(option_data(option)), "verdict": verdict(option)}
+            for answer in self.answers
+            for option in answer.options
+        ]
+
+
+def options(
+    job: Job,
+    file: str | Path | None = None,
+    *,
+    vaults: int | None = None,
+    not_between: Sequence[tuple[str, str]] = (),
+    vault_length: float | str | None = None,
+    combine: bool = False,
+    by: str = "utilization",
+    progress: Callable[[int, int], None] | None = None,
+) -> StudiedOptions:
+    """Solve and rank other ways to build or pull a job, beside the job as modeled.
+
+    Parameters
+    ----------
+    job : Job
+        From :func:`load`; without `file` it may be built in Python.
+    file : str or pathlib.Path, optional
+        The options file.
+    vaults : int, optional
+        Add options of 1 to so many new vaults in each run, whose places are found.
+    not_between : sequence of (str, str)
+        Stretches in which no vault may stand: stations such as ``"120 ft"``, or points by name.
+    vault_length : float or str, optional
+        Length of a new vault along the route, m or such as ``"12 ft"``. Default: that of the file.
+    combine : bool
+        Solve combinations of the options of the file too.
+    by : {"utilization", "time", "cost", "setups"}
+        What those that pass are ranked by.
+    progress : callable, optional
+        Called with the number of options done and of all.
+
+    Returns
+    -------
+    StudiedOptions
+        Prints as ``route3d study options``.
+
+    Raises
+    ------
+    InputError
+        For mistakes in the file outside of its options, nothing to compare, and places that no run
+        has. An option with a mistake is in the answer with its error.
+    """
+    from route3d.modelfile.fields import nearest, typed_spot
+    from route3d.modelfile.option_file import MOST_VAULTS, read_options, vault_option
+    from route3d.study.options.given import GivenOptions, NoVault
+    from route3d.study.options.ranking import RANKED_BY
+    from route3d.study.options.study import study_options
+
+    if by not in RANKED_BY:
+        raise InputError(Problem(f"{by!r} is nothing to rank by", "--by", nearest(by, RANKED_BY)))
+    if vaults is not None and not 1 <= vaults <= MOST_VAULTS:
+        raise InputError(Problem(f"{vaults} must be between 1 and {MOST_VAULTS}", "--vaults"))
+    if file is None and vaults is None:
+        fix = "name an options file, or add --vaults 2"
+        raise InputError(Problem("there is no option to compare with the job", "FILE", fix))
+    if file is None:
+        given = GivenOptions(tuple(vault_option(job, k) for k in range(1, (vaults or 0) + 1)))
+    else:
+        given = read_options(Path(file), job, vaults=vaults or 0, combine=combine)
+    if vault_length is not None:
+        length = amount(vault_length, "length", "--vault-length")
+        if not 0 < length <= 100:
+            said = f"{vault_length!r} must be above zero, and 100 m at most"
+            raise InputError(Problem(said, "--vault-length"))
+        given = replace(given, vault_length=length)
+    where = Problem("", where="--not-between")
+    kept = tuple(
+        NoVault(typed_spot(start, job.units), typed_spot(end, job.units), place=where)
+        for start, end in not_between
+    )
+    given = replace(given, no_vault=(*given.no_vault, *kept))
+    known: dict[tuple[Any, ...], Sequence[SiteMesh]] = {}
+
+    def meshes(of: Job) -> Sequence[SiteMesh]:
+        if of.site.context not in known:
+            known[of.site.context] = standing_meshes(of)
+        return known[of.site.context]
+
+    answers = study_options(job, given, by=by, meshes=meshes, progress=progress)
+    examples = (e for each in given.options if each.job is not None for e in each.job.examples)
+    marked = replace(job, examples=tuple(dict.fromkeys((*job.examples, *examples))))
+    return StudiedOptions(marked, answers)
 
 
 # --- sensitivity ---------------------------------------------------------------------------------

@@ -19,7 +19,7 @@ def test_the_public_names_are_these() -> None:
     names = [
         *("Cable", "CableSet", "Conduit", "InputError", "Job", "Machine", "Path", "Rope", "Route"),
         *("Run", "__version__", "bends", "check", "clearance", "evaluate", "fillet", "integrate"),
-        *("limits", "load", "plan", "sidewall", "spread", "to_frame"),
+        *("limits", "load", "options", "plan", "sidewall", "spread", "to_frame"),
     ]
     assert sorted(route3d.__all__) == names
     assert all(getattr(route3d, name) is not None for name in names)

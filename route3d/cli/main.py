@@ -50,7 +50,7 @@ COMMANDS = {
 # The commands of a group, each a function of that name in the module of that name in its folder.
 GROUPS: dict[str, tuple[str, ...]] = {
     "field": ("form", "log", "watch", "compare", "fit", "record", "library", "history"),
-    "study": ("spread", "limits"),
+    "study": ("spread", "limits", "options"),
 }
 
 # The extra of route3d that installs a package its answers do without.

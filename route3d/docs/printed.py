@@ -83,8 +83,8 @@ def _wrapped(line: str) -> str:
     in_a_cell = line.startswith(" " * (_WIDTH // 2))
     if len(line) <= _WIDTH or "──" in line or in_a_cell:
         return line
-    if re.search(r"\S {2,}\S.* {2,}\S", line):
-        return line
+    if re.search(r"\S {2,}\S.* {2,}\S", line) or re.match(r" {8,}\S.* {2,}\S", line):
+        return line  # cells, or their second lines
     # a row of two columns goes on under its second
     indent = len(re.match(r"\s*(?:\d+\. |\S+ \S+  )?", line).group())  # type: ignore[union-attr]
     after = " " * (indent if indent else 2)

@@ -21,7 +21,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from route3d.errors import Route3dError, UnitError
+from route3d.errors import InputError, Problem, Route3dError, UnitError
 from route3d.quantities import QUANTITIES
 from route3d.units import parse, show
 
@@ -451,6 +451,81 @@ Text = Annotated[str, StringConstraints(max_length=500, pattern=r"^[^\x00-\x1f\x
 Name = Annotated[
     str, StringConstraints(min_length=1, max_length=120, pattern=r"^[^\x00-\x1f\x7f]*$")
 ]
+
+
+# --- places and money -----------------------------------------------------------------------------
+
+
+class ReadsSpot(_ReadInUnits):
+    """Annotation of a place along a route: a station, or the name of a point."""
+
+    _station = Reads("length", least=0, most=LONGEST)
+
+    def read(self, value: Any, system: str) -> float | str:
+        """The station in m; a text that is no length is the name of a point."""
+        if isinstance(value, str):
+            try:
+                parse(value, "length", system)
+            except UnitError:
+                if not value.strip():
+                    raise refuse("'' is no place", "enter a station, or a point by name") from None
+                return value.strip()
+        station = self._station.read(value, system)
+        assert station is not None
+        return station
+
+
+def typed_spot(text: str, system: str) -> float | str:
+    """A place along a route as typed on a command line: a bare number is a station too."""
+    try:
+        value: float | str = float(text)
+    except ValueError:
+        value = text
+    try:
+        return ReadsSpot().read(value, system)
+    except PydanticCustomError as error:
+        context = error.context or {}
+        raise InputError(Problem(context["message"], fix=context["fix"])) from None
+
+
+class ReadsMoney(_ReadPlain):
+    """Annotation of an amount of money."""
+
+    def read(self, value: Any) -> float:
+        """The amount; never negative."""
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not number or not 0 <= value <= 1e12:
+            fix = "enter a number, such as 1200"
+            raise refuse(f"{brief(value)} is not an amount of money", fix)
+        return float(value)
+
+
+_RATE = re.compile(r"\s*([0-9][0-9,]*(?:\.[0-9]+)?)\s*(?:per|/)\s*([A-Za-z]+)\s*")
+
+
+class ReadsRate(_ReadInUnits):
+    """Annotation of money for a length; a bare number is for a foot or a meter."""
+
+    _money = ReadsMoney()
+
+    def read(self, value: Any, system: str) -> float:
+        """The amount for a meter."""
+        unit = "ft" if system == "US" else "m"
+        if isinstance(value, str):
+            found = _RATE.fullmatch(value)
+            if found is None:
+                raise refuse(f"{brief(value)} is not money for a length", 'such as "18 per ft"')
+            value, unit = float(found[1].replace(",", "")), found[2]
+        try:
+            length = parse(f"1 {unit}", "length", system)
+        except UnitError as error:
+            raise refuse(str(error)) from None
+        return self._money.read(value) / length
+
+
+PlaceOnRoute = Annotated[float | str, ReadsSpot()]
+Money = Annotated[float, ReadsMoney()]
+MoneyPerLength = Annotated[float, ReadsRate()]
 
 
 # --- what every table of the model file is --------------------------------------------------

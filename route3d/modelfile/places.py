@@ -30,6 +30,26 @@ class Cell(tuple[int, int]):
         return f"sheet {self.sheet}, cell {column_letters(self[1])}{self[0]}"
 
 
+class Elsewhere(tuple[int, int]):
+    """The Place of a value that came into a model from another ``file``: its line and column."""
+
+    file: str
+
+    def __new__(cls, line: int, column: int, file: str) -> Elsewhere:
+        """A place by its line and column, from 1, and its file."""
+        place = super().__new__(cls, (line, column))
+        place.file = file
+        return place
+
+
+def shifted(place: Place, count: int) -> Place:
+    """The place so many characters inside of what stands at another."""
+    if not count or isinstance(place, Cell):
+        return place
+    line, column = place[0], place[1] + count
+    return Elsewhere(line, column, place.file) if isinstance(place, Elsewhere) else (line, column)
+
+
 def column_letters(column: int) -> str:
     """The letters of a column of a sheet, from 1.
 
@@ -49,6 +69,7 @@ def problem_at(place: Place | None, message: str, where: str, fix: str, file: st
     """A Problem with the line and column of a place, or with the sheet and cell."""
     if isinstance(place, Cell):
         return Problem(message, where, fix, file, cell=str(place))
+    file = place.file if isinstance(place, Elsewhere) else file
     line, column = place or (None, None)
     return Problem(message, where, fix, file, line, column)
 

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from route3d.errors import Problem
 from route3d.modelfile.example_marks import MARK
 from route3d.modelfile.fields import brief, nearest
-from route3d.modelfile.places import Cell, Place, problem_at
+from route3d.modelfile.places import Cell, Place, problem_at, shifted
 from route3d.modelfile.toml_positions import Document, KeyPath, dotted
 from route3d.units import SYSTEMS, show
 
@@ -84,8 +84,8 @@ class Collector:
         find = self.document.key_place if at_key else self.document.value_place
         start = (1, 1) if self.document.values else None
         place = find(path) or start
-        if place is not None and not isinstance(place, Cell):
-            place = place[0], place[1] + inside
+        if place is not None:
+            place = shifted(place, inside)
         where = self._where(path)
         problem = problem_at(place, message, where, fix, self.name)
         self.problems.append(problem)
@@ -111,9 +111,13 @@ class Collector:
         message, usual, _ = _missing(path)
         self.add(path, message, fix or usual, at_key=True)
 
-    def add_all(self, error: ValidationError, model: type[BaseModel]) -> None:
-        """Every problem pydantic found in the whole file."""
+    def add_all(
+        self, error: ValidationError, model: type[BaseModel], of: KeyPath | None = None
+    ) -> None:
+        """Every problem pydantic found in the whole file, or in what stands at the path ``of``."""
         details = error.errors(include_url=False)
+        if of is not None:
+            details = [d for d in details if d["loc"][: len(of)] == of]
         suggested = set()
         for detail in details:
             if detail["type"] == "extra_forbidden":

@@ -11,6 +11,7 @@ from typing import Any
 from route3d.errors import InputError
 from route3d.model import Job
 from route3d.modelfile.fields import brief, nearest
+from route3d.modelfile.places import Elsewhere, Place
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.read import NAMED, job_of, model_document
 from route3d.modelfile.toml_positions import Document, KeyPath
@@ -56,61 +57,93 @@ def load_variants(path: str | Path) -> tuple[JobVariant, ...]:
 def _changed(document: Document, index: int, name: str) -> Document:
     """The document with the changes of one variant, whose places are where the variant has them."""
     report = Collector(document, name)
-    base: KeyPath = ("variant", index, "changes")
-    edit = _Changes(document, base, report)
-    changes = document.data["variant"][index]["changes"]
-    for kind, tables in changes.items():
-        if kind in (*NAMED, *_BY_NAME):
-            edit.named(kind, tables)
-        elif kind in _TABLES:
-            edit.table((kind,), (kind,), tables)
-        else:
-            known = [*NAMED, *_BY_NAME, *_TABLES]
-            fix = nearest(kind, known)
-            if "." in kind:
-                fix = "write the key without quotes, such as cable.phase.diameter = 1.4"
-            report.add((*base, kind), f"unknown key {brief(kind)}", fix, at_key=True)
-    if report.problems:
-        raise InputError(report.in_order())
-    return Document(edit.data, edit.values, edit.keys)
+    edit = Changes(document, document, report)
+    edit.all_of(("variant", index, "changes"), document.data["variant"][index]["changes"])
+    return edit.made()
 
 
-class _Changes:
-    """The data and the places of a document while changes are made to copies of them."""
+class Changes:
+    """The data and the places of a document while changes are made to copies of them.
 
-    def __init__(self, document: Document, base: KeyPath, report: Collector) -> None:
+    What is put into it stands in the document ``source``, which may be that of another file; what
+    is wrong with it goes to the ``report`` of that one.
+    """
+
+    def __init__(self, document: Document, source: Document, report: Collector) -> None:
         self.data: dict[str, Any] = deepcopy(document.data)
         self.values, self.keys = dict(document.values), dict(document.keys)
-        self._document, self._base, self._report = document, base, report
+        self._source, self._report = source, report
+        self._elsewhere = source is not document
 
-    def named(self, kind: str, tables: Any) -> None:
+    def made(self) -> Document:
+        """The document with all changes; InputError with what is wrong with them."""
+        if self._report.problems:
+            raise InputError(self._report.in_order())
+        return Document(self.data, self.values, self.keys)
+
+    def all_of(self, given: KeyPath, changes: Mapping[str, Any]) -> None:
+        """The changes that stand at ``given``, by the keys of a model file."""
+        for kind, tables in changes.items():
+            path = (*given, kind)
+            if kind in (*NAMED, *_BY_NAME):
+                self._named(path, kind, tables)
+            elif kind in _TABLES:
+                self._table(path, (kind,), tables)
+            else:
+                fix = nearest(kind, [*NAMED, *_BY_NAME, *_TABLES])
+                if "." in kind:
+                    fix = "write the key without quotes, such as cable.phase.diameter = 1.4"
+                self._report.add(path, f"unknown key {brief(kind)}", fix, at_key=True)
+
+    def _named(self, given: KeyPath, kind: str, tables: Any) -> None:
         """Changes to tables that have names, such as ``cable.phase`` or ``run.F1``."""
         if not isinstance(tables, Mapping):
             fix = f"name the table it is for, such as {kind}.NAME"
-            self._report.add((*self._base, kind), f"{brief(tables)} is not a table", fix)
+            self._report.add(given, f"{brief(tables)} is not a table", fix)
             return
         for name, table in tables.items():
-            place = self._place(kind, name)
+            place = self.place((*given, name), kind, name)
             if place is not None:
-                self.table((kind, name), place, table)
+                self._table((*given, name), place, table)
 
-    def table(self, given: KeyPath, place: KeyPath, table: Any) -> None:
-        """Each key that stands at ``given`` in the changes put into the table at ``place``."""
+    def _table(self, given: KeyPath, place: KeyPath, table: Any) -> None:
+        """Each key that stands at ``given`` put into the table at ``place``."""
         if not isinstance(table, Mapping):
-            self._report.add((*self._base, *given), f"{brief(table)} is not a table")
+            self._report.add(given, f"{brief(table)} is not a table")
             return
-        there: Any = self.data
-        for part in place:
-            there = there[part] if isinstance(part, int) else there.setdefault(part, {})
         for key, value in table.items():
-            if key in _EITHER and place[0] == "run":
-                there.pop(_EITHER[key], None)
-                self._forget((*place, _EITHER[key]))
-            there[key] = deepcopy(value)
-            self._forget((*place, key))
-            self._moved((*self._base, *given, key), (*place, key))
+            self.put((*given, key), (*place, key), value)
 
-    def _place(self, kind: str, name: str) -> KeyPath | None:
+    def put(self, given: KeyPath, place: KeyPath, value: Any) -> None:
+        """The value that stands at ``given`` put in at ``place``, whole."""
+        *table, key = place
+        there: Any = self.data
+        for part in table:
+            there = there[part] if isinstance(part, int) else there.setdefault(part, {})
+        if key in _EITHER and place[0] == "run":
+            there.pop(_EITHER[key], None)
+            self._forget((*table, _EITHER[key]))
+        there[key] = deepcopy(value)
+        self._forget(place)
+        self._moved(given, place)
+
+    def copy(self, place: KeyPath, other: KeyPath) -> None:
+        """What stands at ``other`` put in at ``place`` too, with its places in the files."""
+        value: Any = self.data
+        for part in other:
+            value = value[part]
+        there: Any = self.data
+        for part in place[:-1]:
+            there = there[part]
+        there[place[-1]] = deepcopy(value)
+        self._forget(place)
+        size = len(other)
+        for places in (self.values, self.keys):
+            places |= {
+                (*place, *p[size:]): at for p, at in list(places.items()) if p[:size] == other
+            }
+
+    def place(self, given: KeyPath, kind: str, name: str) -> KeyPath | None:
         """Where the table of that name stands; None, and a problem, where there is none."""
         here = self.data.get(kind)
         if kind in _BY_NAME:
@@ -122,7 +155,7 @@ class _Changes:
             return (kind, names.index(name)) if kind in _BY_NAME else (kind, name)
         said = f"the job has no {kind} named {brief(name)}"
         near = nearest(name, [n for n in names if isinstance(n, str)])
-        self._report.add((*self._base, kind, name), said, near, at_key=True)
+        self._report.add(given, said, near, at_key=True)
         return None
 
     def _forget(self, path: KeyPath) -> None:
@@ -131,9 +164,15 @@ class _Changes:
                 del places[old]
 
     def _moved(self, source: KeyPath, target: KeyPath) -> None:
-        for old, places in ((self._document.values, self.values), (self._document.keys, self.keys)):
-            size = len(source)
-            places |= {(*target, *p[size:]): v for p, v in old.items() if p[:size] == source}
-        place = self._document.value_place(source)  # a cell of a workbook holds all changes
+        size = len(source)
+        for old, places in ((self._source.values, self.values), (self._source.keys, self.keys)):
+            places |= {
+                (*target, *p[size:]): self._told(v) for p, v in old.items() if p[:size] == source
+            }
+        place = self._source.value_place(source)  # a cell of a workbook holds all changes
         if place is not None:
-            self.values.setdefault(target, place)
+            self.values.setdefault(target, self._told(place))
+
+    def _told(self, place: Place) -> Place:
+        """A place of the source as one of the document."""
+        return Elsewhere(*place, self._report.name) if self._elsewhere else place

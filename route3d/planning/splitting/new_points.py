@@ -40,25 +40,56 @@ class NewPoint:
     point: tuple[float, float, float]
 
 
-def places(path: Path, *, spacing: float | None = None) -> list[NewPoint]:
+def places(
+    path: Path,
+    *,
+    spacing: float | None = None,
+    clear: float = CLEAR,
+    keep_out: Sequence[tuple[float, float]] = (),
+) -> list[NewPoint]:
     """Places for a pull point on the straights of a path, in order.
 
-    In the middle of each straight that has room for a box and is nearly level: on a steep one reel,
-    machine and figure eights have no floor. With ``spacing`` m on a long one near both ends too,
-    and between at most so far apart.
+    In the middle of each stretch where one may stand (``free_stretches``). With ``spacing`` m on a
+    long one at both ends too, and between at most so far apart.
     """
     found: list[NewPoint] = []
-    level = np.abs(path.tangents[:, 2]) <= _LEVEL
-    for i in np.flatnonzero((path.kind == STRAIGHT) & (path.lengths >= 2 * CLEAR) & level):
-        start, length = float(path.stations[i]), float(path.lengths[i])
-        at = np.array([start + length / 2])
-        if length >= 6 * CLEAR and spacing is not None:
-            halves = max(1, math.ceil((length - 2 * CLEAR) / (2 * spacing)))
-            at = np.linspace(start + CLEAR, start + length - CLEAR, 2 * halves + 1)
-        for station in at.tolist():
-            x, y, z = path.point(station).tolist()
-            found.append(NewPoint(station, int(path.leg[i]), (x, y, z)))
+    for first, last in free_stretches(path, clear=clear, keep_out=keep_out):
+        at = np.array([(first + last) / 2])
+        if last - first >= 4 * CLEAR and spacing is not None:
+            halves = max(1, math.ceil((last - first) / (2 * spacing)))
+            at = np.linspace(first, last, 2 * halves + 1)
+        found += [point_at(path, station) for station in at.tolist()]
     return found
+
+
+def free_stretches(
+    path: Path, *, clear: float = CLEAR, keep_out: Sequence[tuple[float, float]] = ()
+) -> list[tuple[float, float]]:
+    """Stations between which the middle of a pull point may stand, (from, to) m, in order.
+
+    ``clear`` m off both ends of a straight that is nearly level: on a steep one reel, machine and
+    figure eights have no floor. Of the stretches ``keep_out`` only the ends are free.
+    """
+    found: list[tuple[float, float]] = []
+    level = np.abs(path.tangents[:, 2]) <= _LEVEL
+    for i in np.flatnonzero((path.kind == STRAIGHT) & (path.lengths >= 2 * clear) & level):
+        first = float(path.stations[i]) + clear
+        last = float(path.stations[i] + path.lengths[i]) - clear
+        for start, end in sorted(keep_out):
+            if start > last or end < first:
+                continue
+            if start >= first:
+                found.append((first, start))
+            first = max(first, end)
+        if first <= last:
+            found.append((first, last))
+    return found
+
+
+def point_at(path: Path, station: float) -> NewPoint:
+    """The place at a station, m, of a straight."""
+    x, y, z = path.point(station).tolist()
+    return NewPoint(station, int(path.leg[int(path.locate(station)[0])]), (x, y, z))
 
 
 def thinned(points: Sequence[NewPoint], most: int) -> list[NewPoint]:
@@ -68,17 +99,19 @@ def thinned(points: Sequence[NewPoint], most: int) -> list[NewPoint]:
     return [points[math.floor(k * len(points) / most)] for k in range(most)]
 
 
-def new_names(route: Route, count: int) -> list[str]:
+def new_names(route: Route, count: int, called: str = NEW_POINT) -> list[str]:
     """Names of so many new pull points that no vertex has yet, in their order."""
     taken = {v.name for v in route.vertices}
-    free = (name for k in counting(1) if (name := f"{NEW_POINT} {k}") not in taken)
+    free = (name for k in counting(1) if (name := f"{called} {k}") not in taken)
     return list(islice(free, count))
 
 
-def with_points(run: Run, points: Sequence[NewPoint]) -> tuple[Run, tuple[int, ...]]:
+def with_points(
+    run: Run, points: Sequence[NewPoint], called: str = NEW_POINT
+) -> tuple[Run, tuple[int, ...]]:
     """The run with pull points added, and their vertex numbers in it; splices are left out."""
     ordered = sorted(points, key=lambda p: p.station)
-    names = new_names(run.route, len(ordered))
+    names = new_names(run.route, len(ordered), called)
     for name, new in reversed(list(zip(names, ordered, strict=True))):
         run = run.with_point(new.leg, Vertex.pull_point(new.point, name))
     numbers = tuple(new.leg + 1 + shift for shift, new in enumerate(ordered))
@@ -123,7 +156,7 @@ def _fewest(sections: Sections, new: Sequence[bool], aim: float) -> tuple[int, .
         ways = [
             (best[i][0] + new[j], best[i][1] + 1, max(best[i][2], share), i)
             for i in best
-            if (share := _share(sections, i, j, aim)) is not None
+            if (share := lighter_share(sections, i, j, aim)) is not None
         ]
         if ways:
             best[j] = min(ways)
@@ -137,7 +170,7 @@ def _fewest(sections: Sections, new: Sequence[bool], aim: float) -> tuple[int, .
     return tuple(reversed(cuts))
 
 
-def _share(sections: Sections, i: int, j: int, aim: float) -> float | None:
+def lighter_share(sections: Sections, i: int, j: int, aim: float) -> float | None:
     """The lower of the largest shares of a limit, of the two ways to pull a part; None: neither."""
     pulls = (sections.pulls.get((a, b, True)) for a, b in ((i, j), (j, i)))
     return min((p.utilization.peak for p in pulls if p and p.allowed(aim)), default=None)

@@ -110,11 +110,13 @@ def section_pulls(
     fits: tuple[Fit, ...] | None = None,
     from_rest: bool = False,
     eights: bool = True,
+    beyond: bool = False,
 ) -> Sections:
     """Solve every pull between two points of a run, as ``solve_pull`` would each by itself.
 
     ``path`` and ``fits`` may be handed in where they are known already. ``from_rest`` solves the
     first moves with the head anywhere too. Without ``eights`` cable is fed off the reel only.
+    ``beyond`` follows pulls that exceed a limit of the cable to their end too.
     Raises as ``solve_pull``.
     """
     path = route_path(run.route) if path is None else path
@@ -126,7 +128,7 @@ def section_pulls(
         way = course(run, practice, path, fits, reverse)
         share = sidewall_share(run, practice, fits, way.walked)
         cut = _cut(run, way, share, points)
-        pulls.update(_direction(run, practice, cut, points, from_rest, eights))
+        pulls.update(_direction(run, practice, cut, points, from_rest, eights, beyond))
         if not reverse:
             stations = tuple(np.cumsum([0.0, *(s.length for s in cut.stretches)]).tolist())
     return Sections(points, stations, pulls, practice)
@@ -283,7 +285,13 @@ class _Along(NamedTuple):
 
 
 def _direction(
-    run: Run, practice: Practice, cut: _Cut, points: tuple[int, ...], from_rest: bool, eights: bool
+    run: Run,
+    practice: Practice,
+    cut: _Cut,
+    points: tuple[int, ...],
+    from_rest: bool,
+    eights: bool,
+    beyond: bool,
 ) -> Iterator[tuple[Key, SectionPull]]:
     order = points[::-1] if cut.course.reverse else points
     brakes, ordered = _brakes(cut)
@@ -299,7 +307,7 @@ def _direction(
     rested = run.rope and replace(run.rope, friction=run.rope.friction * practice.restart)
     lead_off = [_lead_off(equipped, run.rope) for equipped in at_end]
     lead_rest = [_lead_off(equipped, rested) for equipped in at_end]
-    strongest = max(rated, key=lambda r: r.grip)
+    strongest = None if beyond else max(rated, key=lambda r: r.grip)
     peaks, along = _march(run.rope, practice.restart, cut, lines, strongest, from_rest)
     last = len(points) - 1
     corners = [k for k, corner in cut.corners.items() if corner.turn > 0]
@@ -427,11 +435,16 @@ def _lines(wanted: Mapping[Key, float]) -> tuple[_Lines, dict[tuple[int, float],
 
 
 def _march(
-    rope: Rope | None, restart: float, cut: _Cut, lines: _Lines, rated: Rated, from_rest: bool
+    rope: Rope | None,
+    restart: float,
+    cut: _Cut,
+    lines: _Lines,
+    rated: Rated | None,
+    from_rest: bool,
 ) -> tuple[_SectionPeaks, _Along]:
     """All lines to the last point each is needed at, or to where it exceeds a limit of the cable.
 
-    ``restart`` multiplies friction at a first move.
+    Without ``rated`` limits none ends early. ``restart`` multiplies friction at a first move.
     """
     count, shape = len(lines.start), (len(lines.start), len(cut.stretches) + 1)
     found = _SectionPeaks(*(np.full(shape, np.nan) for _ in _SectionPeaks._fields))
@@ -471,7 +484,8 @@ def _march(
                 found[5:], (peak[1], pressure[1], ropes[1], cable[1]), strict=True
             ):
                 values[on, point + 1] = at[on]
-        alive[on] = _cable_holds(rated, peak[0, on], pressure[0, on])
+        if rated is not None:
+            alive[on] = _cable_holds(rated, peak[0, on], pressure[0, on])
     return found, along
 
 

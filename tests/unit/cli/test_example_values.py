@@ -94,6 +94,9 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("compare", "png"): None,  # the same drawing
     ("study limits", "csv"): ([*_RADIUS, "--csv", "x.csv"], _plain),
     ("study limits", "xlsx"): ([*_RADIUS, "--xlsx", "x.xlsx"], _workbook),
+    ("study options", "options_file"): None,  # read, not written
+    ("study options", "csv"): (["--vaults", "1", "--csv", "x.csv"], _plain),
+    ("study options", "xlsx"): (["--vaults", "1", "--xlsx", "x.xlsx"], _workbook),
     ("report", "pdf"): (["--draft", "--pdf", "x.pdf"], _pdf),
     ("report", "html"): (["--draft", "--html", "x.html"], _page),
     ("issued", "file"): None,  # read, not written
@@ -129,6 +132,7 @@ MORE = {
     "reels": _REELS,
     "study limits": _RADIUS,
     "compare": ["MODEL"],
+    "study options": ["--vaults", "1"],
     "field log": ["LOG"],
     "field fit": ["LOG"],
     "field compare": ["LOG"],

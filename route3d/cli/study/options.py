@@ -1,0 +1,103 @@
+"""``route3d study options``: other ways to build or pull a job, solved and ranked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from route3d.cli.common import (
+    BAD_INPUT,
+    JsonOption,
+    ModelFile,
+    RunsOption,
+    UnitsOption,
+    exit_code,
+    option,
+    progress_bar,
+    read_job,
+    refuse_suffix,
+    save,
+    show,
+    system_of,
+    write_json,
+)
+
+
+def options(
+    model: ModelFile,
+    options_file: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="FILE",
+            help="Options file: options, costs, site rule.",
+            show_default=False,
+        ),
+    ] = None,
+    vaults: Annotated[
+        int | None, option("N", "Add options of 1 to N new vaults, placed by route3d.")
+    ] = None,
+    not_between: Annotated[
+        tuple[str, str] | None,
+        option("A B", "No new vault from A to B: stations or points. More: [[no_vault]] in FILE."),
+    ] = None,
+    vault_length: Annotated[
+        str | None,
+        option("LENGTH", "Length of a new vault: it stands so far from bends and ends."),
+    ] = None,
+    combine: Annotated[
+        bool, typer.Option("--combine", help="Solve combinations of the options too.")
+    ] = False,
+    by: Annotated[
+        str, option("WHAT", "Rank by utilization, time, cost or setups. Default: utilization.")
+    ] = "utilization",
+    run: RunsOption = None,
+    csv: Annotated[Path | None, option("FILE.csv", "Write the table as CSV.")] = None,
+    xlsx: Annotated[Path | None, option("FILE.xlsx", "Write the table as a workbook.")] = None,
+    json: JsonOption = False,
+    units: UnitsOption = None,
+) -> None:
+    """Options of a job, ranked: conduit, bends, vaults, lubricant, machine, set of cables.
+
+    Every option of FILE, and the job as modeled, is solved as check and plan solve it: utilization,
+    friction margin, set-ups, crew time, cost by the costs in FILE, verdict. Those that pass come
+    first. An asterisk marks the efficient ones: no other is at least as good in everything and
+    better in something. The places of new vaults are found so that the hardest part of the run
+    takes as little of a limit as can be.
+
+    No cost is assumed: without costs in FILE there are none in the table.
+
+    Exit code 2 if an option could not be read or solved, else 1 if no option passes, else 0.
+
+    Example: route3d study options models/yard_run.toml models/options/yard_run.toml --by cost
+    """
+    from route3d.api import options as studied
+    from route3d.report.study_options import options_csv, options_data, options_xlsx
+
+    refuse_suffix("--csv", csv, ".csv")
+    refuse_suffix("--xlsx", xlsx, ".xlsx")
+    job = read_job(model, run)
+    system = system_of(job, units)
+    with progress_bar("solving options") as step:
+        found = studied(
+            job,
+            options_file,
+            vaults=vaults,
+            not_between=() if not_between is None else (not_between,),
+            vault_length=vault_length,
+            combine=combine,
+            by=by,
+            progress=step,
+        )
+    if csv is not None:
+        save(csv, options_csv(found.job, found.answers, system))
+    if xlsx is not None:
+        save(xlsx, options_xlsx(found.job, found.answers, system))
+    if json:
+        write_json(options_data(found.job, found.answers))
+    else:
+        show(found.report(system))
+    if found.errors:
+        raise typer.Exit(BAD_INPUT)
+    raise exit_code(found.stops)

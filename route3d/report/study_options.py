@@ -1,0 +1,286 @@
+"""Options of a job side by side, best first: table, what buys the most, CSV, workbook and JSON."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from route3d.model.examples import BANNER, example_names
+from route3d.model.job import Job
+from route3d.planning.result import CAUTIONS
+from route3d.report.columns import Column, column_table, filled, rows_csv
+from route3d.report.columns_xlsx import rows_xlsx
+from route3d.report.json_result import Data
+from route3d.report.layout import heading, paragraph
+from route3d.report.summary import summary_data
+from route3d.study.options.outcome import Option, Options
+from route3d.study.options.study import AS_MODELED
+from route3d.units import render, show
+
+EFFICIENT = (
+    "* efficient: no other option that passes is at least as good in all of {figures}, and better "
+    "in one."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class OptionLine:
+    """One line of the table: the ``option`` of a ``run``, words in the units ``system``."""
+
+    run: str
+    option: Option
+    system: str
+    examples: tuple[str, ...] = ()
+
+
+def changes_words(option: Option, system: str) -> list[str]:
+    """What differs from the model file, in some units."""
+    return [render(phrase, system) for phrase in option.words]
+
+
+def _changes(line: OptionLine) -> str:
+    return "; ".join(changes_words(line.option, line.system)) or "-"
+
+
+def _margin(line: OptionLine) -> float | str | None:
+    option = line.option
+    if option.error:
+        return None
+    if option.friction_margin is None:
+        return "none"
+    return "no limit" if math.isinf(option.friction_margin) else option.friction_margin
+
+
+def _setups(line: OptionLine) -> float | None:
+    return None if line.option.error else float(line.option.setups)
+
+
+def verdict(option: Option) -> str:
+    """``pull``, or ``do not pull`` with the worst of what stops it, or ``not solved``."""
+    if option.error:
+        return "not solved"
+    if option.passes:
+        planned = all(pull.planned for pull in option.pulls)
+        return "pull" if planned else "pull (rope and machine not checked)"
+    more = len(option.stops) - 1
+    return f"do not pull: {option.stops[0]}" + (f" and {more} more" if more else "")
+
+
+def _columns(currency: str) -> tuple[Column[OptionLine], ...]:
+    """The columns but for that of the run; without a ``currency`` none has costs."""
+    cost: Column[OptionLine] = Column(
+        f"cost\n{currency}", lambda x: x.option.cost if currency else None, "count"
+    )
+    return (
+        Column("option", lambda x: x.option.name),
+        Column("what changes", _changes),
+        Column("of\nlimit", lambda x: x.option.utilization, "percent"),
+        Column("governing", lambda x: x.option.governing),
+        Column("set-ups", _setups, "count"),
+        Column("crew\ntime", lambda x: x.option.crew_time, "crew time"),
+        *((cost,) if currency else ()),
+        Column("verdict", lambda x: verdict(x.option)),
+    )
+
+
+_MARK: Column[OptionLine] = Column("*", lambda x: "*" if x.option.efficient else "")
+
+
+def options_report(job: Job, answers: Sequence[Options], system: str) -> RenderableType:
+    """The options of each run for a terminal, best first, and what buys the most."""
+    parts: list[RenderableType] = [heading(job)]
+    for answer in answers:
+        if len(answers) > 1:
+            parts.append(paragraph(f"Run {answer.run}", style="bold", before=1))
+        else:
+            parts.append(Text())
+        lines = _lines(job, answer, system)
+        first, *more = _columns(answer.currency)
+        columns = filled(lines, (first, _MARK, *more))
+        parts.append(column_table(lines, columns, system, _style))
+        if answer.passing:
+            cost = ", crew time and cost" if answer.currency else " and crew time"
+            words = EFFICIENT.format(figures=f"utilization, set-ups{cost}")
+            parts.append(paragraph(words, before=1))
+        parts += [paragraph(text) for text in (*best_words(answer, system), *answer.notes)]
+        parts += [
+            paragraph(f"{option.name}: {line}", style="bold red")
+            for option in answer.options
+            for line in option.error.splitlines()
+        ]
+    parts += [Text(), *(paragraph(text, style="dim") for text in CAUTIONS)]
+    return Group(*parts)
+
+
+def _style(text: str) -> str:
+    return "stop" if text.startswith(("do not pull", "not solved")) else ""
+
+
+# --- what buys the most ---------------------------------------------------------------------------
+
+
+def best_words(answer: Options, system: str) -> list[str]:
+    """A sentence each: the cheapest that passes, the lowest utilization, the most for its cost."""
+    if not answer.solved:
+        return ["No option could be solved."]
+    passing = answer.passing
+    if not passing:
+        least = min(answer.solved, key=lambda o: o.utilization)
+        return [
+            f"No option passes. Lowest utilization: {least.name}, "
+            f"{show(least.utilization, 'percent', system)} of {least.governing}."
+        ]
+    return list(_best(answer, passing, system))
+
+
+def _best(answer: Options, passing: Sequence[Option], system: str) -> Iterator[str]:
+    modeled = next((o for o in answer.solved if o.name == AS_MODELED), None)
+    before = ""
+    if modeled is not None:
+        before = f"; as modeled {show(modeled.utilization, 'percent', system)}"
+    priced = [o for o in passing if o.cost is not None]
+    timed = [o for o in passing if o.crew_time is not None]
+    if priced:
+        cheapest = min(priced, key=lambda o: (o.cost or 0.0, o.utilization))
+        yield (
+            f"Cheapest that passes: {cheapest.name}, {money(cheapest.cost, answer)}, "
+            f"{show(cheapest.utilization, 'percent', system)} of {cheapest.governing}{before}."
+        )
+    elif timed:
+        quickest = min(timed, key=lambda o: (o.crew_time or 0.0, o.utilization))
+        yield (
+            f"Least crew time of those that pass: {quickest.name}, "
+            f"{show(quickest.crew_time or 0.0, 'crew time', system)}, "
+            f"{show(quickest.utilization, 'percent', system)} of {quickest.governing}{before}."
+        )
+    least = min(passing, key=lambda o: o.utilization)
+    cost = "" if least.cost is None else f", {money(least.cost, answer)}"
+    yield (
+        f"Lowest utilization: {least.name}, {show(least.utilization, 'percent', system)} of "
+        f"{least.governing}{cost}."
+    )
+    if modeled is not None and modeled.cost is not None:
+        yield from _for_its_cost(modeled, priced, answer, system)
+
+
+def _for_its_cost(
+    modeled: Option, priced: Sequence[Option], answer: Options, system: str
+) -> Iterator[str]:
+    """The option that lowers utilization most for each unit of cost above the job as modeled."""
+    first = modeled.cost or 0.0
+    worth = [
+        ((modeled.utilization - o.utilization) / (o.cost - first), o)
+        for o in priced
+        if o.cost is not None and o.cost > first and o.utilization < modeled.utilization
+    ]
+    if len(worth) > 1:
+        _, best = max(worth, key=lambda found: found[0])
+        points = 100 * (modeled.utilization - best.utilization)
+        more = (best.cost or 0.0) - first
+        yield (
+            f"Most for its cost: {best.name}, {points:.0f} points less for "
+            f"{money(more, answer)} more than as modeled."
+        )
+
+
+def money(amount: float | None, answer: Options) -> str:
+    """An amount with its currency; "-" where it is not known."""
+    return "-" if amount is None else f"{amount:,.0f} {answer.currency}"
+
+
+# --- files and data -------------------------------------------------------------------------------
+
+
+def _lines(job: Job, answer: Options, system: str) -> list[OptionLine]:
+    return [OptionLine(answer.run, o, system, job.examples) for o in answer.options]
+
+
+def _file(
+    job: Job, answers: Sequence[Options], system: str
+) -> tuple[list[OptionLine], list[Column[OptionLine]]]:
+    """The lines of all runs, and the columns of a file: one for each cost, one for errors."""
+    lines = [line for answer in answers for line in _lines(job, answer, system)]
+    currency = next((a.currency for a in answers if a.currency), "")
+    kinds = dict.fromkeys(what for line in lines for what, _ in line.option.costs)
+    columns: list[Column[OptionLine]] = [
+        Column("run", lambda x: x.run),
+        *_columns(currency),
+        Column("friction margin", _margin, "ratio"),
+        Column("efficient", lambda x: "yes" if x.option.efficient else "no"),
+        Column("feed from", lambda x: x.option.feed),
+        Column("pull at", lambda x: x.option.pull),
+        *(_cost_column(what, currency) for what in kinds),
+    ]
+    if any(line.option.error for line in lines):
+        columns.append(Column("error", lambda x: x.option.error.replace("\n", "; ")))
+    if job.examples:
+        columns.append(Column(BANNER, lambda x: example_names(x.examples)))
+    return lines, columns
+
+
+def _cost_column(what: str, currency: str) -> Column[OptionLine]:
+    return Column(f"cost of {what} {currency}", lambda x: dict(x.option.costs).get(what), "count")
+
+
+def options_csv(job: Job, answers: Sequence[Options], system: str) -> str:
+    """All options as CSV: units in the heading, plain numbers below."""
+    lines, columns = _file(job, answers, system)
+    return rows_csv(lines, columns, system)
+
+
+def options_xlsx(job: Job, answers: Sequence[Options], system: str) -> bytes:
+    """All options as a workbook; the same options give the same bytes."""
+    lines, columns = _file(job, answers, system)
+    return rows_xlsx(job.title, [("options", lines, columns)], system)
+
+
+def options_data(job: Job, answers: Sequence[Options]) -> Data:
+    """All options as plain data, in SI; null where there is no such number.
+
+    ``runs`` hold ``name``, ``by`` what they are ranked by, ``currency`` (null without costs),
+    ``notes``, and ``options``, best first.
+    """
+    return {
+        "title": job.title,
+        "file": None if job.path is None else str(job.path),
+        "examples": list(job.examples),
+        "runs": [
+            {
+                "name": answer.run,
+                "by": answer.by,
+                "currency": answer.currency or None,
+                "notes": list(answer.notes),
+                "best": best_words(answer, "SI"),
+                "options": [option_data(o) for o in answer.options],
+            }
+            for answer in answers
+        ],
+    }
+
+
+def option_data(option: Option) -> Data:
+    """One option as plain data, in SI; ``pulls`` are lines as those of ``jobs --json``."""
+    solved = not option.error
+    return {
+        "option": option.name,
+        "changes": changes_words(option, "SI"),
+        "utilization": option.utilization if solved else None,
+        "governing": option.governing or None,
+        "friction_margin": option.friction_margin,
+        "feed": option.feed or None,
+        "pull": option.pull or None,
+        "setups": option.setups if solved else None,
+        "crew_time_s": option.crew_time,
+        "cost": option.cost,
+        "costs": dict(option.costs),
+        "must_not_be_pulled": not option.passes if solved else None,
+        "reasons": list(option.stops),
+        "efficient": option.efficient,
+        "vaults_m": list(option.vaults),
+        "pulls": [summary_data(pull) for pull in option.pulls],
+        "error": option.error or None,
+    }
