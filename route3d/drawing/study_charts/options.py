@@ -13,8 +13,20 @@ from route3d.drawing.charts import PRINT, grid_marks
 from route3d.drawing.labels import Manner, PlacedLabels, place_labels
 from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, spaced, written
 from route3d.drawing.picture import Picture
-from route3d.drawing.study_charts.sheet import LEFT, RIGHT, SMALL, TEXT, WIDE, cut, titled, width
+from route3d.drawing.study_charts.sheet import (
+    LEFT,
+    RIGHT,
+    SMALL,
+    TEXT,
+    WIDE,
+    cut,
+    stacked,
+    titled,
+    width,
+)
 from route3d.geometry.vectors import Floats
+from route3d.model.examples import example_banner
+from route3d.model.job import Job
 from route3d.study.options.outcome import Option, Options
 from route3d.units import convert, show, unit_label
 
@@ -65,6 +77,12 @@ def pareto_chart(options: Options, system: str = "SI") -> Picture:
     for row, option in enumerate(options.options):
         marks += _listed(row + 1, option, options.currency, top + row * _LINE)
     return Picture(marks, (WIDE, int(top + len(options.options) * _LINE)), title)
+
+
+def options_picture(job: Job, answers: Sequence[Options], system: str) -> Picture:
+    """The options of all runs of a job on one sheet."""
+    each = [pareto_chart(options, system) for options in answers]
+    return stacked(each, f"Options: {job.title}", example_banner(job.examples))
 
 
 def _measures(options: Options, system: str) -> tuple[_Panel, ...]:
