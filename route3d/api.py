@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from route3d.planning.summary import RunSummary
     from route3d.report.bends import BendSheet
     from route3d.report.calculation import RunCalculation
+    from route3d.report.sensitivity import Sensitivity
     from route3d.study.limits.outcome import Limits
     from route3d.study.many_jobs.answer import FileAnswer, JobFile
     from route3d.study.options.outcome import Options
@@ -1056,6 +1057,22 @@ def options(
     examples = (e for each in given.options if each.job is not None for e in each.job.examples)
     marked = replace(job, examples=tuple(dict.fromkeys((*job.examples, *examples))))
     return StudiedOptions(marked, answers)
+
+
+# --- sensitivity ---------------------------------------------------------------------------------
+
+
+def sensitivities(
+    job: Job, progress: Callable[[int, int], None] | None = None
+) -> tuple[Sensitivity, ...]:
+    """Spread and limits of every run, for the report and the page."""
+    from route3d.report.sensitivity import Sensitivity
+    from route3d.study.limits.study import job_limits
+
+    spreads = spread(job, progress=progress).spreads
+    found = job_limits(job, progress=progress)
+    pairs = zip(spreads, found, strict=True)
+    return tuple(Sensitivity(one, two, job.practice) for one, two in pairs)
 
 
 # --- the calculation report ----------------------------------------------------------------------

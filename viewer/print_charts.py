@@ -26,11 +26,10 @@ from route3d.drawing.charts import (
 )
 from route3d.drawing.marks import Mark, written
 from route3d.drawing.pixels import measure
+from route3d.drawing.route_places import named_points, numbered_bends
 from route3d.drawing.text_width import fitting
 from route3d.geometry.encasement import ground_line
-from route3d.geometry.fillet import pull_stations
 from route3d.geometry.grade import Grade
-from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.examples import MOST_NAMED, example_banner
@@ -46,8 +45,6 @@ from viewer.scene.scale import tension_limit
 from viewer.theme import DARK
 from viewer.verdict import Planned, planned
 
-# Numbers beside each other in a chart of a usual width; more bends than this go without.
-_MOST_BANDS = 60
 # Parts of the height: elevation and tension, sidewall, machine load.
 _SHARES = (0.5, 0.24, 0.26)
 _SMALLEST = (600, 700)
@@ -135,7 +132,8 @@ def sheet_svg(
     ready = ready or planned(result, job, feed)
     candidate, plan = ready.candidate, ready.plan
     pull = candidate.planned
-    sheet = _Sheet(units, _bends(pull, units), _places(pull, units), _THEMES[theme])
+    places = named_points(pull.run.route, pull.path, units, feed=pull.feed, pull=pull.pull)
+    sheet = _Sheet(units, numbered_bends(pull.path, units), places, _THEMES[theme])
     charts = [_elevation(pull, ready.grade, sheet, _title(job, result)), _sidewall(pull, sheet)]
     if pull.heads is not None:
         made = not must_not_be_pulled(result, candidate, plan)
@@ -165,30 +163,6 @@ def sheet_svg(
 def _title(job: Job, result: RunResult) -> str:
     """Job and run."""
     return f"{job.title}, run {result.run.name}"
-
-
-def _bends(pull: Pull, units: str) -> tuple[Band, ...]:
-    path = pull.path
-    arcs = np.flatnonzero(path.kind == ARC)
-    if len(arcs) > _MOST_BANDS:
-        return ()
-    ends = np.column_stack((path.stations[arcs], path.stations[arcs + 1]))
-    ends = ends * convert(1.0, "length", units)
-    return tuple((float(a), float(b), str(n)) for n, (a, b) in enumerate(ends, start=1))
-
-
-def _places(pull: Pull, units: str) -> tuple[Place, ...]:
-    """Feed, pulling end and pull points."""
-    path, route = pull.path, pull.run.route
-    first, last = (pull.pull, pull.feed) if pull.reverse else (pull.feed, pull.pull)
-    words = {pull.feed: f"feed: {pull.feed_name}", pull.pull: f"pull: {pull.pull_name}"}
-    stations = {first: 0.0, last: path.length}
-    words |= {vertex: route.label(vertex) for vertex in route.pull_points}
-    stations |= dict(zip(route.pull_points, pull_stations(route, path), strict=True))
-    return tuple(
-        (convert(stations[v], "length", units), words[v])
-        for v in sorted(stations, key=stations.get)  # type: ignore[arg-type]
-    )
 
 
 def _along(pull: Pull, values: Floats, quantity: str, sheet: _Sheet) -> Curve:

@@ -92,6 +92,12 @@ DraftOption = Annotated[
         "--draft", help="Print DRAFT across every page; required while values are examples."
     ),
 ]
+SensitivityOption = Annotated[
+    bool,
+    typer.Option(
+        "--sensitivity", help="Add how sure and how far each run is (studies spread and limits)."
+    ),
+]
 
 
 def language_named(text: str) -> str:

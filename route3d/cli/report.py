@@ -11,10 +11,12 @@ from route3d.cli.common import (
     DraftOption,
     ModelFile,
     PaperOption,
+    SensitivityOption,
     UnitsOption,
     exit_code,
     option,
     paper_size,
+    progress_bar,
     read_job,
     refuse_suffix,
     save,
@@ -32,6 +34,7 @@ def report(
     run: Annotated[
         list[str] | None, typer.Option(metavar="NAME", help="Only this run. Repeatable.")
     ] = None,
+    sensitivity: SensitivityOption = False,
     paper: PaperOption = None,
     draft: DraftOption = False,
     units: UnitsOption = None,
@@ -43,6 +46,9 @@ def report(
     numbers. Appendix: inputs and their origin, method, the other direction, exact against hand
     calculation, load path, remedies, assumptions, sources, revisions, plan and profile.
 
+    With --sensitivity a chapter for each run: how likely each limit is reached from each end, which
+    input matters most, and how far each input may go.
+
     The title block comes from [document] in the model file. The PDF carries the figures it was made
     from: "route3d issued FILE.pdf MODEL" tells whether it is current.
 
@@ -50,7 +56,7 @@ def report(
 
     Example: route3d report models/riser_duct_bank.toml --pdf F1-calculation.pdf
     """
-    from route3d.api import calculations
+    from route3d.api import calculations, sensitivities
     from route3d.report.calculation import calculation_report
     from route3d.report.draft import refuse_unconfirmed
     from route3d.report.issue import issue_of
@@ -66,7 +72,9 @@ def report(
     size = paper_size(paper, system)
     runs = calculations(job, system)
     issue = issue_of(job, "report", system, draft=draft)
-    document = calculation_report(job, runs, issue, paper=size)
+    with progress_bar("spread and limits") as progress:
+        studied = sensitivities(job, progress) if sensitivity else ()
+    document = calculation_report(job, runs, issue, paper=size, sensitivity=studied)
     if pdf is not None:
         from route3d.report.calculation_pdf import calculation_pdf
 

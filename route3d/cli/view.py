@@ -14,6 +14,7 @@ from route3d.cli.common import (
     LanguageOption,
     ModelFile,
     RunOption,
+    SensitivityOption,
     UnitsOption,
     exit_code,
     message,
@@ -112,6 +113,7 @@ def view(
         ),
     ] = None,
     language: LanguageOption = "en",
+    sensitivity: SensitivityOption = False,
     draft: DraftOption = False,
     units: UnitsOption = None,
     look: Annotated[
@@ -162,7 +164,9 @@ def view(
     The colors show tension; add --color-by sidewall if sidewall pressure governs.
     """
     other = None if language == ENGLISH else language
-    asked = Request(feed, color_by, look, theme, size, exaggerate, seconds, other)
+    asked = Request(
+        feed, color_by, look, theme, size, exaggerate, seconds, other, sensitivity or None
+    )
     files = {"--png": png, "--svg": svg, "--movie": movie, "--html": html}
     wanted = {name: path for name, path in files.items() if path is not None}
     for name, path in wanted.items():
@@ -293,7 +297,9 @@ def _write_html(
 ) -> None:
     from viewer.web.handover import write_html
 
-    left = write_html(result, job, path, draft=draft, **asked.options(units, "theme", "language"))
+    left = write_html(
+        result, job, path, draft=draft, **asked.options(units, "theme", "language", "sensitivity")
+    )
     if left:
         message(f"note: {left}")
 
@@ -320,6 +326,7 @@ class Request:
     exaggerate: str | None
     seconds: float | None
     language: str | None = None
+    sensitivity: bool | None = None
 
     def options(self, units: str, *names: str) -> dict[str, Any]:
         """Those of ``names`` that were given, as keyword arguments of a writer or of a window."""
@@ -333,6 +340,7 @@ class Request:
             "exaggeration": factor(self.exaggerate),
             "seconds": self.seconds,
             "language": self.language,
+            "sensitivity": self.sensitivity,
         }
         plain = {k: v.value if isinstance(v, StrEnum) else v for k, v in found.items()}
         return {k: v for k, v in plain.items() if k in ("units", *names) and v is not None}
@@ -348,6 +356,7 @@ _ACTS_ON = {
     "--exaggerate": ("--png", "--movie", "window"),
     "--seconds": ("--movie",),
     "--language": ("--html",),
+    "--sensitivity": ("--html",),
 }
 
 

@@ -35,6 +35,7 @@ PRINT: ChartTheme = MappingProxyType(
         "line": "#d0d0d0",
         "band": "#ececec",
         "between": "#d7e3f1",
+        "inner": "#9fbfe0",
         "series": "#0b5cad",
         "second": "#7a3e9d",
         "limit": "#b3370f",
@@ -45,6 +46,7 @@ _TEXT, _SMALL, _WIDE = 13.0, 12.0, 0.6  # a letter is about 0.6 of its height wi
 # A limit farther up than this many peaks would press the curve flat: it is named instead.
 _FAR = 2.5
 _TRIED = 9  # places along a panel
+_STROKES = 9  # lines that stand for the area of a band
 _OVER, _UNDER, _BESIDE = 14.0, 6.0, 6.0  # px about the foot of a line of words that stay free
 _DOT = 2.4  # px, radius of a point
 _EDGE = 0.06  # of the height kept free over and under a curve that does not start from zero
@@ -74,12 +76,16 @@ class Dots:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Between:
-    """What lies between ``low`` and ``high`` (n,) over ``x`` (n,), shaded; NaN parts it."""
+    """What lies between ``low`` and ``high`` (n,) over ``x`` (n,), shaded; NaN parts it.
+
+    With a ``name`` it stands in the key of its panel.
+    """
 
     x: Floats
     low: Floats
     high: Floats
     color: str = "between"
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,7 +94,8 @@ class Panel:
 
     ``level`` is a height that is always in the panel, such as that of grade, with its name. A panel
     ``to_scale`` has heights in the unit of the stations, and its label says how much larger they
-    are drawn. ``between`` is under the curves, ``dots`` over them.
+    are drawn. ``between`` is under the curves, ``dots`` over them. The panel ends at ``most`` where
+    no value can lie higher.
     """
 
     label: str
@@ -100,6 +107,7 @@ class Panel:
     to_scale: bool = False
     between: tuple[Between, ...] = ()
     dots: tuple[Dots, ...] = ()
+    most: float = math.inf
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -187,12 +195,18 @@ def _boxes(chart: Chart, size: Size, top: float) -> list[Axes]:
 
 def _key_row(panel: Panel, box: Axes) -> float:
     """Height of a row of its own for the key, where it has no room beside the panel's name."""
-    named = [c for c in panel.curves if c.name]
+    named = _named(panel)
     if len(named) < 2:
         return 0.0
     key = sum(_WIDE * _SMALL * len(c.name) + 44 for c in named)
     fits = key + _WIDE * _TEXT * len(panel.label) + 12 <= box.size[0]
     return 0.0 if fits else 18.0
+
+
+def _named(panel: Panel) -> list[Curve | Between]:
+    """What stands in the key, from the left."""
+    each: list[Curve | Between] = [*panel.between, *panel.curves]
+    return [one for one in each if one.name]
 
 
 def _y_span(panel: Panel) -> tuple[float, float]:
@@ -211,7 +225,7 @@ def _y_span(panel: Panel) -> tuple[float, float]:
         high, low = (high + 1.0, low) if panel.from_zero else (high + 1.0, low - 1.0)
     step = tick_step(high - low, 5)
     top = math.ceil(high / step * (1 + 1e-9)) * step
-    return math.floor(low / step + 1e-9) * step, top
+    return math.floor(low / step + 1e-9) * step, min(top, panel.most)
 
 
 def _panel(panel: Panel, box: Axes, theme: ChartTheme, *, last: bool) -> list[Mark]:
@@ -220,7 +234,7 @@ def _panel(panel: Panel, box: Axes, theme: ChartTheme, *, last: bool) -> list[Ma
     head = top - 8 - _key_row(panel, box)
     marks: list[Mark] = [
         written(left, head, panel.label + told, _TEXT, theme["ink"], bold=True),
-        *_grid(box, theme, last=last),
+        *grid_marks(box, theme, figures=last),
     ]
     if panel.level is not None:
         y = box.down(panel.level[0])
@@ -241,7 +255,7 @@ def _panel(panel: Panel, box: Axes, theme: ChartTheme, *, last: bool) -> list[Ma
     for dots in panel.dots:
         marks += _dotted(dots, box, theme)
     marks += _limit_words(panel, box, theme)
-    named = [c for c in panel.curves if c.name]
+    named = _named(panel)
     return marks + (_key(named, box, theme) if len(named) > 1 else [])
 
 
@@ -269,15 +283,13 @@ def _limit_words(panel: Panel, box: Axes, theme: ChartTheme) -> list[Mark]:
         return []
     far, (left, top, right, _) = panel.limit[0] > box.y[1], box.rect
     told = [panel.limit[1] + w for w in ((", above this chart", ", above chart") if far else ("",))]
-    y, color, back = (
-        top + 14 if far else box.down(panel.limit[0]) - 5,
-        theme["limit"],
-        theme["ground"],
-    )
+    line, color, back = box.down(panel.limit[0]), theme["limit"], theme["ground"]
+    over = line - 5 if line - 5 - _TEXT >= top or not panel.between else line + 15
+    y = top + 14 if far else over
     for words in told:
         for x in _free(words, y, panel, box)[:1]:
             return [written(x, y, words, _TEXT, color, back=back)]
-    for words in told if sum(bool(c.name) for c in panel.curves) < 2 else []:
+    for words in told if len(_named(panel)) < 2 else []:
         if right - _WIDE * _TEXT * (len(panel.label) + len(words)) - 16 >= left:
             return [written(right, top - 8, words, _TEXT, color, "right")]
     return [written(left + 6, y, told[-1], _TEXT, color, back=back)]
@@ -289,36 +301,45 @@ def _free(words: str, y: float, panel: Panel, box: Axes) -> list[float]:
     room = LabelRoom((left, top - _OVER / 2, right, bottom))
     for curve in panel.curves:
         room.take_line(box.place(curve.x, curve.y), 2.0)
+    for band in panel.between:
+        for part in np.linspace(0.0, 1.0, _STROKES).tolist():
+            room.take_line(box.place(band.x, band.low + part * (band.high - band.low)), 4.0)
     last = max(right - wide - _BESIDE, left + _BESIDE)
     starts = np.linspace(left + _BESIDE, last, _TRIED).tolist()
     over, under = y - _OVER, y + _UNDER
     return [x for x in starts if room.free((x - _BESIDE, over, x + wide + _BESIDE, under))]
 
 
-def _grid(box: Axes, theme: ChartTheme, *, last: bool) -> list[Mark]:
+def grid_marks(
+    box: Axes, theme: ChartTheme = PRINT, *, figures: bool = True, columns: int = 0
+) -> list[Mark]:
+    """Lines at round values with their ``figures``; at most ``columns`` of x, as fit for none."""
     marks: list[Mark] = []
     (left, top, right, bottom), (wide, high) = box.rect, box.size
     for value, words in ticks(box.y, max(2, min(5, int(high / 34)))):
         y = box.down(value)
         marks.append(Line(((left, y), (right, y)), theme["line"], 0.8))
         marks.append(written(left - 7, y + 4, words, _SMALL, theme["faint"], "right"))
-    for value, words in ticks(box.x, max(2, int(wide / 95))):
+    for value, words in ticks(box.x, columns or max(2, int(wide / 95))):
         x = box.across(value)
         marks.append(Line(((x, top), (x, bottom)), theme["line"], 0.8))
-        if last:
+        if figures:
             marks.append(written(x, bottom + 17, words, _SMALL, theme["faint"], "middle"))
     ends = ((left, top), (right, bottom))
     return [*marks, *(Line(((left, bottom), end), theme["ink"], 1.0) for end in ends)]
 
 
-def _key(curves: Sequence[Curve], box: Axes, theme: ChartTheme) -> list[Mark]:
-    """Names of several curves, at the right above the panel."""
+def _key(named: Sequence[Curve | Between], box: Axes, theme: ChartTheme) -> list[Mark]:
+    """Names of several curves and shades, at the right above the panel."""
     marks: list[Mark] = []
     _, top, right, _ = box.rect
-    for curve in reversed(curves):
-        start, y = right - _WIDE * _SMALL * len(curve.name), top - 12
-        marks.append(written(start, top - 8, curve.name, _SMALL, theme["ink"]))
-        marks.append(Line(((start - 32, y), (start - 6, y)), theme[curve.color], 1.8, curve.dash))
+    for each in reversed(named):
+        start, y, color = right - _WIDE * _SMALL * len(each.name), top - 12, theme[each.color]
+        marks.append(written(start, top - 8, each.name, _SMALL, theme["ink"]))
+        if isinstance(each, Between):
+            marks.append(Box((start - 32, y - 5, start - 6, y + 5), color))
+        else:
+            marks.append(Line(((start - 32, y), (start - 6, y)), color, 1.8, each.dash))
         right = start - 44
     return marks
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -161,6 +161,22 @@ def wedge(at: Point, angle: float, color: str, edge: str) -> Shape:
 def _turned(corners: Sequence[Point], at: Point, angle: float) -> tuple[Point, ...]:
     cos, sin = math.cos(angle), math.sin(angle)
     return tuple((at[0] + a * cos - b * sin, at[1] + a * sin + b * cos) for a, b in corners)
+
+
+def moved(mark: Mark, by: Point) -> Mark:
+    """A mark somewhere else."""
+    step = np.array(by)
+    match mark:
+        case Line():
+            return replace(mark, points=np.asarray(mark.points) + step)
+        case Shape():
+            holes = tuple(np.asarray(hole) + step for hole in mark.holes)
+            return replace(mark, points=np.asarray(mark.points) + step, holes=holes)
+        case Box() | Strip():
+            left, top, right, bottom = mark.rect
+            return replace(mark, rect=(left + by[0], top + by[1], right + by[0], bottom + by[1]))
+        case Text() | Ring():
+            return replace(mark, at=(mark.at[0] + by[0], mark.at[1] + by[1]))
 
 
 def inset(box: Rect, by: float) -> Rect:

@@ -488,7 +488,7 @@ def typed_spot(text: str, system: str) -> float | str:
         raise InputError(Problem(context["message"], fix=context["fix"])) from None
 
 
-class ReadsMoney(_ReadPlain):
+class ReadsMoney(ReadsPlain):
     """Annotation of an amount of money."""
 
     def read(self, value: Any) -> float:

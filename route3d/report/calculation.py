@@ -1,7 +1,7 @@
 """The calculation report of a job: what it says, for whatever sets it out.
 
-Two pages for each run, then an appendix: inputs with their origin, method, every line of both
-directions, tackle, remedies, assumptions, sources, revisions, plan and profile.
+Two pages for each run, sensitivity on demand, then an appendix: inputs with their origin, method,
+every line of both directions, tackle, remedies, assumptions, sources, revisions, plan and profile.
 """
 
 from __future__ import annotations
@@ -71,6 +71,7 @@ from route3d.report.segment_table import (
     rounding_words,
     segment_block,
 )
+from route3d.report.sensitivity import Sensitivity, sensitivity_parts
 from route3d.report.tension import directions_table
 from route3d.report.words import conduit_fits, limit_of, measured, sentence
 from route3d.report.worked import (
@@ -142,9 +143,17 @@ class RunCalculation:
 
 
 def calculation_report(
-    job: Job, runs: Sequence[RunCalculation], issue: Issue, *, paper: str
+    job: Job,
+    runs: Sequence[RunCalculation],
+    issue: Issue,
+    *,
+    paper: str,
+    sensitivity: Sequence[Sensitivity] = (),
 ) -> Document:
-    """The report of the runs of a job; ``paper`` is "letter" or "a4"."""
+    """The report of the runs of a job; ``paper`` is "letter" or "a4".
+
+    Of each ``sensitivity`` there is a chapter before the appendix.
+    """
     system = issue.system
     parts: list[Part] = []
     if len(runs) > 1:
@@ -152,6 +161,10 @@ def calculation_report(
     for number, run in enumerate(runs):
         parts += _body(run, system, new_page=number > 0)
     parts.append(_signatures(job))
+    for found in sensitivity:
+        name = found.spread.run.name
+        parts.append(Heading(f"Sensitivity, run {name}: how sure, how far", 1, new_page=True))
+        parts += sensitivity_parts(found, system)
     parts += _appendix(job, runs, issue, paper)
     return Document(
         title=job.document.job or job.title,

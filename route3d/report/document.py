@@ -110,13 +110,14 @@ def document_data(document: Document) -> dict[str, Any]:
         "foot": document.foot,
         "banner": document.banner,
         "parts": [
-            _part_data(part, following)
+            part_data(part, following)
             for part, following in zip_longest(document.parts, document.parts[1:])
         ],
     }
 
 
-def _part_data(part: Part, following: Part | None) -> dict[str, Any]:
+def part_data(part: Part, following: Part | None = None) -> dict[str, Any]:
+    """A part as plain data; ``following`` is the one after it."""
     kind = type(part).__name__.lower()
     match part:
         case Heading():
@@ -140,6 +141,7 @@ def _part_data(part: Part, following: Part | None) -> dict[str, Any]:
                 "dense": part.dense,
                 "shares": list(part.shares),
                 "write_in": part.write_in,
+                "caption": part.caption,
             }
         case Formulas():
             data = {

@@ -12,6 +12,7 @@ from rich.console import Group, RenderableType
 from route3d.checks.limits import limit_name
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
+from route3d.model.practice import Practice
 from route3d.model.spread import INPUTS
 from route3d.report.columns import Column, columns_csv
 from route3d.report.json_result import Data, job_data
@@ -26,7 +27,7 @@ _OTHER_NAMES = {
     "fit": "cables do not enter the conduit",
     "jam ratio": "jamming likely (jam ratio; a caution, not counted as reached)",
 }
-_WHAT_COUNTS = (
+WHAT_COUNTS = (
     "A limit is reached where the moving pull exceeds it: cable, attachment, sidewall pressure, "
     "rope and machine. Not counted: a restart after a stop, the anchor, and what route3d check "
     "tells of the run itself."
@@ -59,20 +60,20 @@ def spread_report(job: Job, spreads: Sequence[Spread], system: str) -> Renderabl
 def _run(job: Job, spread: Spread, system: str) -> Iterator[RenderableType]:
     run = spread.run
     yield paragraph(f"Run {run.name}: {run.cables.describe()}", style="bold", before=1)
-    for text in _answer(spread):
+    for text in answer_words(spread):
         yield paragraph(text)
     yield paragraph("Uncertain inputs", style="bold", before=1)
     yield table(
         ("input", "shape", "5%", "50%", "95%", "planned", "from"),
-        [_input_row(each, system) for each in spread.varying],
+        [input_row(each, system) for each in spread.varying],
         numbers={2, 3, 4, 5},
     )
-    for text in _input_notes(spread):
+    for text in input_notes(spread):
         yield paragraph(text, style="dim")
     yield paragraph("Limits", style="bold", before=1)
     yield table(
         ("limit", *(f"fed from {end.feed}" for end in spread.ends)),
-        _limit_rows(job, spread, system),
+        limit_rows(job.practice, spread, system),
     )
     planned = spread.ends[spread.planned]
     yield paragraph(f"By cable in, fed from {planned.feed} (planned)", style="bold", before=1)
@@ -88,13 +89,13 @@ def _run(job: Job, spread: Spread, system: str) -> Iterator[RenderableType]:
         ],
         numbers={0, 1, 2},
     )
-    for text in _accuracy(spread):
+    for text in accuracy_words(spread):
         yield paragraph(text)
-    for text in (_WHAT_COUNTS, *_reels(spread, system)):
+    for text in (WHAT_COUNTS, *reel_words(spread, system)):
         yield paragraph(text, style="dim")
 
 
-def _answer(spread: Spread) -> Iterator[str]:
+def answer_words(spread: Spread) -> Iterator[str]:
     """How likely the pull passes, and which end, in sentences."""
     better, other = spread.ends[spread.better], spread.ends[1 - spread.better]
     yield f"Fed from {better.feed}: {chance_words(better.passes, spread.count)}."
@@ -138,7 +139,8 @@ def _median(spread: Spread, conduit: str, planned: float) -> float:
     return planned
 
 
-def _input_row(each: InputSpread, system: str) -> tuple[str, ...]:
+def input_row(each: InputSpread, system: str) -> tuple[str, ...]:
+    """One input: name, shape, percentiles, planned value, source."""
     figures = (_value(x, each.quantity, system) for x in (each.low, each.median, each.high))
     planned = _planned(each, system)
     return (each.name, each.shape, *figures, planned, each.source)
@@ -155,7 +157,8 @@ def _planned(each: InputSpread, system: str) -> str:
     return "-" if math.isnan(each.planned) else show(each.planned, kind.quantity, system)
 
 
-def _input_notes(spread: Spread) -> Iterator[str]:
+def input_notes(spread: Spread) -> Iterator[str]:
+    """What the figures of the inputs are, how they go together, what was left out."""
     yield (
         "5% and 95%: one pull in 20 is below, one in 20 above. Percentages are of the planned "
         "value (of an ovality: itself). Nothing else varies."
@@ -169,12 +172,12 @@ def _input_notes(spread: Spread) -> Iterator[str]:
             yield f"{each.name}: {100 * each.cut:.2g}% of its distribution is below 0 and left out."
 
 
-def _limit_rows(job: Job, spread: Spread, system: str) -> list[tuple[str, ...]]:
+def limit_rows(practice: Practice, spread: Spread, system: str) -> list[tuple[str, ...]]:
     """Each limit with its chance from each end, and last that any is reached."""
     names = dict.fromkeys(c.limit for end in spread.ends for c in end.chances)
     rows = []
     for limit in names:
-        name = _OTHER_NAMES.get(limit) or limit_name(limit, spread.run, job.practice)
+        name = _OTHER_NAMES.get(limit) or limit_name(limit, spread.run, practice)
         cells = []
         for end in spread.ends:
             found = next((c for c in end.chances if c.limit == limit), None)
@@ -268,7 +271,8 @@ def _swing(each: Importance) -> str:
     return f"{100 * each.low:.0f}% / {100 * each.high:.0f}%"
 
 
-def _accuracy(spread: Spread) -> Iterator[str]:
+def accuracy_words(spread: Spread) -> Iterator[str]:
+    """Whether the probabilities have settled, and by what."""
     wanted = f"{100 * spread.wanted:g}%"
     if spread.settled:
         yield f"Settled: the standard error is at most {wanted} from both ends."
@@ -283,7 +287,8 @@ def _accuracy(spread: Spread) -> Iterator[str]:
     )
 
 
-def _reels(spread: Spread, system: str) -> Iterator[str]:
+def reel_words(spread: Spread, system: str) -> Iterator[str]:
+    """What the reels are held with from each end."""
     for end in spread.ends:
         held, drag = (show(x, "force", system) for x in (end.reel_tension, end.drag))
         if end.by_hand:

@@ -12,6 +12,7 @@ from route3d.errors import InputError, Problem
 from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.modelfile.read import load
+from route3d.units import SYSTEMS
 from viewer.web.messages import MODEL_NAME
 from viewer.web.session import Session
 
@@ -106,3 +107,25 @@ def document_pdf(job: Job, kind: Document, units: str, *, draft: bool) -> bytes:
     issue = issue_of(job, "report", units, draft=draft)
     document = calculation_report(job, calculations(job, units), issue, paper=paper)
     return calculation_pdf(document, issue, paper=paper)
+
+
+# --- sensitivity -------------------------------------------------------------------------------
+
+
+def sensitivity_data(job: Job) -> list[Data]:
+    """Spread and limits of each run in parts, in both systems of units, with no edit of the run.
+
+    Raises InputError for a run whose inputs have no spread.
+    """
+    from route3d.api import sensitivities
+    from route3d.drawing.study_charts.sheet import NARROW
+    from route3d.report.document import part_data
+    from route3d.report.sensitivity import Sensitivity, sensitivity_parts
+
+    def parts(found: Sensitivity, units: str) -> list[Data]:
+        return [*map(part_data, sensitivity_parts(found, units, NARROW))]
+
+    return [
+        {"parts": {u: parts(f, u) for u in SYSTEMS}, "edits": {u: [] for u in SYSTEMS}}
+        for f in sensitivities(job)
+    ]

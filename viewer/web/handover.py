@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -20,6 +21,7 @@ from route3d.report.draft import refuse_unconfirmed
 from route3d.report.translated import left_in_english, translation_for
 from route3d.units import SYSTEMS
 from viewer.web import bundle
+from viewer.web.documents import sensitivity_data
 from viewer.web.page_data import page_data
 
 PageTheme = Literal["auto", "light", "dark"]
@@ -35,16 +37,20 @@ def write_html(
     theme: PageTheme = "auto",
     draft: bool = False,
     language: str = ENGLISH,
+    sensitivity: bool = False,
 ) -> str:
     """Write the hand-over page of all runs of a result; the same input gives the same bytes.
 
     ``theme`` "auto" follows the device; ``language`` is that of the crew's tab, and returned is a
-    note on what stays English in it, empty where nothing does. Of example values only a ``draft``
+    note on what stays English in it, empty where nothing does. With ``sensitivity`` spread and
+    limits of each run are worked out and stand on the page. Of example values only a ``draft``
     is made, which has DRAFT across it. Raises InputError where there are such values without it and
     where the file cannot be written, ValueError for an unknown system of units, theme or language.
     """
     told = translation_for(job, [], language)
-    text = page_text(result, job, units=units, theme=theme, draft=draft, told=told)
+    text = page_text(
+        result, job, units=units, theme=theme, draft=draft, told=told, sensitivity=sensitivity
+    )
     write_bytes_atomic(path, text.encode("utf-8"))
     return left_in_english(told)
 
@@ -57,6 +63,7 @@ def page_text(
     theme: PageTheme = "auto",
     draft: bool = False,
     told: Translation = AS_IT_IS,
+    sensitivity: bool = False,
 ) -> str:
     """The page as text."""
     refuse_unconfirmed(job, draft, "page")
@@ -65,6 +72,11 @@ def page_text(
     if theme not in _THEMES:
         raise ValueError(f"theme {theme!r} is not one of {_THEMES}")
     runs = result.runs if isinstance(result, JobResult) else (result,)
+    data = page_data(runs, job, units, theme, draft=draft, told=told)
+    if sensitivity:
+        chosen = replace(job, runs=tuple(run.run for run in runs))
+        for run, found in zip(data["runs"], sensitivity_data(chosen), strict=True):
+            run["sensitivity"] = found
     scripts, styles = bundle.scripts(), bundle.styles()
     policy = (
         f"default-src 'none'; script-src {' '.join(s.source for s in scripts)}; "
@@ -80,8 +92,7 @@ def page_text(
                 f"<!--\n{licenses}\n-->",
             )
         ),
-        f'<script type="application/json" id="data">'
-        f"{json_for_page(page_data(runs, job, units, theme, draft=draft, told=told))}</script>",
+        f'<script type="application/json" id="data">{json_for_page(data)}</script>',
         "\n".join(f"<script>{script.text}</script>" for script in scripts),
     )
 

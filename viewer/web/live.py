@@ -29,7 +29,13 @@ from route3d.report.translated import translation_for
 from route3d.units import SYSTEMS, show
 from viewer.web import page_data
 from viewer.web.aside import aside
-from viewer.web.documents import comparison_data, explanation_data, model_files, other_job
+from viewer.web.documents import (
+    comparison_data,
+    explanation_data,
+    model_files,
+    other_job,
+    sensitivity_data,
+)
 from viewer.web.edits import (
     Edits,
     Value,
@@ -49,6 +55,7 @@ from viewer.web.messages import (
     MODEL_NAME,
     OF_A_CREW,
     Answers,
+    AskSensitivity,
     Begin,
     Compare,
     Edit,
@@ -273,6 +280,8 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
             do(live, _explain(live, browser, message))
         elif isinstance(message, Compare):
             do(live, _compare(live, browser, given, message))
+        elif isinstance(message, AskSensitivity):
+            do(live, _sensitivity(live, browser, given, message))
         elif isinstance(message, Save):
             file = await _save(live, browser, message)
             browser.tell("saved", seq=seq, file=file)
@@ -849,6 +858,25 @@ async def _compare(live: Live, browser: Browser, given: Run, message: Compare) -
         browser.tell("refused", seq=message.seq, key="compare", reason=words)
         return
     browser.tell("compared", seq=message.seq, run=message.run, data=data)
+
+
+async def _sensitivity(live: Live, browser: Browser, given: Run, message: AskSensitivity) -> None:
+    """Tell a browser the spread and the limits of its what-if of a run, or of the file."""
+    job, what_if = live.job, browser.what_ifs.get(message.run, WhatIf())
+
+    def made() -> Data:
+        run = edited_run(job, given, what_if.edits)[0]
+        data = sensitivity_data(replace(job, runs=(run,)))[0]
+        return data | {"edits": page_data.edit_words(job, given, what_if.edits)}
+
+    try:
+        async with live.late:
+            data = await aside(made)
+    except InputError as error:
+        words = "; ".join(problem_words(p) for p in error.problems)
+        browser.tell("refused", seq=message.seq, key="sensitivity", reason=words)
+        return
+    browser.tell("studied", seq=message.seq, run=message.run, data=data)
 
 
 # --- the model file ----------------------------------------------------------------------------

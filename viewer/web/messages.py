@@ -189,6 +189,14 @@ class Compare(_Message):
     file: Text = ""
 
 
+class AskSensitivity(_Message):
+    """Spread and limits of the run as this browser shows it, in words, tables and pictures."""
+
+    type: Literal["sensitivity"]
+    seq: Sequence
+    run: RunNumber
+
+
 class Ping(_Message):
     """Whether the server is there."""
 
@@ -208,6 +216,7 @@ Message = (
     | Save
     | Explain
     | Compare
+    | AskSensitivity
     | Ping
     | Answers
     | Find

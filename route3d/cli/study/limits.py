@@ -21,6 +21,12 @@ from route3d.cli.common import (
     system_of,
     write_json,
 )
+from route3d.cli.study.picture_options import (
+    PngOption,
+    SvgOption,
+    refuse_picture_suffixes,
+    save_pictures,
+)
 from route3d.errors import InputError
 
 
@@ -38,6 +44,8 @@ def limits(
     ] = None,
     csv: Annotated[Path | None, option("FILE.csv", "Write the table as CSV.")] = None,
     xlsx: Annotated[Path | None, option("FILE.xlsx", "Write the table as a workbook.")] = None,
+    svg: SvgOption = None,
+    png: PngOption = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
@@ -53,10 +61,12 @@ def limits(
 
     Example: route3d study limits models/riser_duct_bank.toml
     """
+    from route3d.drawing.study_charts.limits import limits_picture
     from route3d.report.study_limits import limits_csv, limits_data, limits_report, limits_xlsx
     from route3d.study.limits.study import job_limits
 
     refuse_suffix("--csv", csv, ".csv")
+    refuse_picture_suffixes(svg, png)
     refuse_suffix("--xlsx", xlsx, ".xlsx")
     kinds = _kinds(inputs)
     job = read_job(model, run)
@@ -67,6 +77,7 @@ def limits(
         save(csv, limits_csv(job, found, system))
     if xlsx is not None:
         save(xlsx, limits_xlsx(job, found, system))
+    save_pictures(svg, png, lambda: limits_picture(job, found, system))
     if json:
         write_json(limits_data(job, found))
     else:

@@ -23,6 +23,12 @@ from route3d.cli.common import (
     system_of,
     write_json,
 )
+from route3d.cli.study.picture_options import (
+    PngOption,
+    SvgOption,
+    refuse_picture_suffixes,
+    save_pictures,
+)
 
 
 def options(
@@ -55,6 +61,8 @@ def options(
     run: RunsOption = None,
     csv: Annotated[Path | None, option("FILE.csv", "Write the table as CSV.")] = None,
     xlsx: Annotated[Path | None, option("FILE.xlsx", "Write the table as a workbook.")] = None,
+    svg: SvgOption = None,
+    png: PngOption = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
@@ -73,10 +81,12 @@ def options(
     Example: route3d study options models/yard_run.toml models/options/yard_run.toml --by cost
     """
     from route3d.api import options as studied
+    from route3d.drawing.study_charts.options import options_picture
     from route3d.report.study_options import options_csv, options_data, options_xlsx
 
     refuse_suffix("--csv", csv, ".csv")
     refuse_suffix("--xlsx", xlsx, ".xlsx")
+    refuse_picture_suffixes(svg, png)
     job = read_job(model, run)
     system = system_of(job, units)
     with progress_bar("solving options") as step:
@@ -94,6 +104,7 @@ def options(
         save(csv, options_csv(found.job, found.answers, system))
     if xlsx is not None:
         save(xlsx, options_xlsx(found.job, found.answers, system))
+    save_pictures(svg, png, lambda: options_picture(found.job, found.answers, system))
     if json:
         write_json(options_data(found.job, found.answers))
     else:

@@ -20,6 +20,12 @@ from route3d.cli.common import (
     system_of,
     write_json,
 )
+from route3d.cli.study.picture_options import (
+    PngOption,
+    SvgOption,
+    refuse_picture_suffixes,
+    save_pictures,
+)
 
 
 def spread(
@@ -47,6 +53,8 @@ def spread(
     csv: Annotated[
         Path | None, option("FILE.csv", "Write every place of both ends as CSV.")
     ] = None,
+    svg: SvgOption = None,
+    png: PngOption = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
@@ -64,8 +72,10 @@ def spread(
     Example: route3d study spread models/riser_duct_bank.toml
     """
     from route3d.api import spread as spread_of
+    from route3d.drawing.study_charts.spread import spread_picture
 
     refuse_suffix("--csv", csv, ".csv")
+    refuse_picture_suffixes(svg, png)
     job = read_job(model, run)
     with progress_bar("solving scenarios") as step:
         found = spread_of(job, seed=seed, to=to, most=most, progress=step)
@@ -73,6 +83,7 @@ def spread(
         from route3d.report.study_spread import spread_csv
 
         save(csv, spread_csv(job, found.spreads, system_of(job, units)))
+    save_pictures(svg, png, lambda: spread_picture(job, found.spreads, system_of(job, units)))
     if json:
         from route3d.report.study_spread import spread_data
 

@@ -7,11 +7,10 @@ Those of a plan and profile take their widths and dashes from their layers at th
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 import numpy as np
 
-from route3d.drawing.marks import BLACK, Align, Line, Mark, Rect, Ring, Shape, Text
+from route3d.drawing.marks import BLACK, Align, Line, Rect, Text
 from route3d.drawing.text_width import CAPITAL, fitted, text_width
 from route3d.geometry.vectors import Floats
 
@@ -77,18 +76,6 @@ def clipped(points: Floats, box: Rect) -> list[Floats]:
     merged = shapely.line_merge(inside) if inside.geom_type == "MultiLineString" else inside
     parts = (p for p in shapely.get_parts(merged) if p.geom_type == "LineString" and p.length)
     return [np.asarray(part.coords) for part in parts]
-
-
-def moved(mark: Mark, by: tuple[float, float]) -> Mark:
-    """A mark somewhere else."""
-    step = np.array(by)
-    if isinstance(mark, Line):
-        return replace(mark, points=np.asarray(mark.points) + step)
-    if isinstance(mark, Shape):
-        holes = tuple(np.asarray(hole) + step for hole in mark.holes)
-        return replace(mark, points=np.asarray(mark.points) + step, holes=holes)
-    assert isinstance(mark, Text | Ring)
-    return replace(mark, at=(mark.at[0] + by[0], mark.at[1] + by[1]))
 
 
 def areas(points: Floats, holes: Sequence[Floats], box: Rect) -> list[tuple[Floats, list[Floats]]]:

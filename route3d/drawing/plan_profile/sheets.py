@@ -17,7 +17,7 @@ import numpy as np
 
 from route3d.drawing import pdf, svg
 from route3d.drawing.layers import styled
-from route3d.drawing.marks import Mark, Rect, Text
+from route3d.drawing.marks import Mark, Rect, Text, moved
 from route3d.drawing.plan_profile.course import letters as letter_of
 from route3d.drawing.plan_profile.details import detail_view, joined, needed
 from route3d.drawing.plan_profile.flags import DrawnView, broken
@@ -31,7 +31,7 @@ from route3d.drawing.plan_profile.layout import (
     SheetLayout,
     turned,
 )
-from route3d.drawing.plan_profile.linework import SMALL, frame, letters, moved
+from route3d.drawing.plan_profile.linework import SMALL, frame, letters
 from route3d.drawing.plan_profile.plan import plan_marks
 from route3d.drawing.plan_profile.profile import profile_marks
 from route3d.drawing.plan_profile.sections import (

@@ -20,6 +20,7 @@ GOOD: dict[str, dict[str, object]] = {
     "begin": {"seq": 9, "name": "job.toml"},
     "explain": {"seq": 9, "run": 0, "rule": "sidewall pressure", "units": "US"},
     "compare": {"seq": 9, "run": 0, "units": "US"},
+    "sensitivity": {"seq": 9, "run": 0},
     "reset": {"seq": 2, "run": 0},
     "undo": {"seq": 3, "run": 0},
     "redo": {"seq": 4, "run": 0},

@@ -9,6 +9,7 @@ import { Picture, RouteChart, drawForPrint } from "./picture.js";
 import { RouteTab } from "./route.js";
 import { Pull, PullBar, togglePlay } from "./pull.js";
 import { canEdit, isDrawing, remembered, run, set, store, tabNow, tabs, theme, themeName, watch, whatIf, words } from "./store.js";
+import { Sensitivity } from "./sensitivity.js";
 import { Start } from "./start.js";
 import { Said, Stale, glued, html, useLayoutEffect, useState } from "./ui.js";
 import { Colors, Choice, Feed, Units, View } from "./view.js";
@@ -16,7 +17,7 @@ import { WhatIf } from "./whatif.js";
 import { named, setWords, t } from "./words.js";
 import { FRESH, connect, openRun, stepBack } from "./wire.js";
 
-const Charts = () => ["elevation", "tension", "sidewall"].map((name) => html`<${RouteChart} id=${`${name}-chart`} name=${name} key=${name} />`);
+const Charts = () => html`${["elevation", "tension", "sidewall"].map((name) => html`<${RouteChart} id=${`${name}-chart`} name=${name} key=${name} />`)}<${Sensitivity} />`;
 const PANELS = { answer: Answer, log: Log, route: RouteTab, pull: Pull, bends: Bends, whatif: WhatIf, charts: Charts, view: View };
 
 function App() {

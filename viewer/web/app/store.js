@@ -23,6 +23,7 @@ export const store = {
   legFaults: null, // what is wrong with the legs typed last: [{leg, column, message, fix}]
   explained: null, // what is behind the rule that was asked for
   compared: null, comparing: false, // {run, data} of the comparison asked for last
+  studied: null, studying: false, // {run, data} of the spread and the limits asked for last
   fetching: "", // the document that is being made
   routeField: "", // the field of a point that was typed in last
   playing: false, printing: false,

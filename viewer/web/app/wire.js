@@ -110,6 +110,10 @@ export function askComparison(more) {
   if (ask("compare", { units: store.units, ...more })) set({ comparing: true, compared: null, refused: null });
 }
 
+export function askSensitivity() {
+  if (ask("sensitivity")) set({ studying: true, studied: null, refused: null });
+}
+
 // A document of the model file, made by the server and saved by the browser.
 export async function download(kind, draft) {
   set({ fetching: kind, refused: null });
@@ -157,7 +161,7 @@ export function openRun(number) {
 }
 
 // What belongs to one run alone.
-export const FRESH = { feed: null, bend: 0, point: 0, draft: null, legFaults: null, explained: null, compared: null, comparing: false, reading: null, row: 0, refused: null, saved: "" };
+export const FRESH = { feed: null, bend: 0, point: 0, draft: null, legFaults: null, explained: null, compared: null, comparing: false, studied: null, studying: false, reading: null, row: 0, refused: null, saved: "" };
 
 // --- before there is a job -----------------------------------------------------------------------
 
@@ -216,11 +220,12 @@ const answers = {
     set({ sessions: { ...store.sessions, [told.run]: rest }, working: store.working && (told.asked || (told.seq ?? 0) < seq) });
   },
   problems: ({ problems, notice }) => set({ problems, notice }),
-  refused: ({ key, reason }) => set({ refused: { key, reason }, working: false, opening: null, comparing: false }),
+  refused: ({ key, reason }) => set({ refused: { key, reason }, working: false, opening: null, comparing: false, studying: false }),
   legs: ({ seq: mine, faults }) => mine >= seq && set({ legFaults: faults, working: false }),
   saved: ({ file }) => set({ saved: file, working: false }),
   explained: ({ data }) => set({ explained: data }),
   compared: ({ run: number, data }) => set({ compared: { run: number, data }, comparing: false }),
+  studied: ({ run: number, data }) => set({ studied: { run: number, data }, studying: false }),
   pong: () => {},
   start({ data }) {
     const before = store.start; // what was typed stays, whatever happened to the line

@@ -1,0 +1,285 @@
+"""Options of a run against each other: utilization over cost, crew time and set-ups."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from route3d.drawing.axes import Axes, tick_step
+from route3d.drawing.charts import PRINT, grid_marks
+from route3d.drawing.labels import Manner, PlacedLabels, place_labels
+from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, spaced, written
+from route3d.drawing.picture import Picture
+from route3d.drawing.study_charts.sheet import (
+    LEFT,
+    RIGHT,
+    SMALL,
+    TEXT,
+    WIDE,
+    cut,
+    stacked,
+    titled,
+    width,
+)
+from route3d.geometry.vectors import Floats
+from route3d.model.examples import example_banner
+from route3d.model.job import Job
+from route3d.study.options.outcome import Option, Options
+from route3d.units import convert, show, unit_label
+
+_HIGH, _TOP = 290.0, 84.0  # px: of a panel, and over the panels
+_GAP = 62.0  # between panels, with the figures of the next one
+_DOT, _CROSS = 5.0, 5.0
+_FIGURE = 62.0  # px for a figure under a panel
+_LINE, _CHARACTERS = 18.0, 26  # of the table: a row; of a name in a panel
+# Utilizations farther up than this would press the others flat: they stand at the upper edge.
+_HIGHEST = 2.5
+_MANNER = Manner(
+    3.0,
+    (7.0, 10.0, 15.0, 22.0, 32.0, 45.0, 60.0),
+    12,
+    cover=12.0,
+    anchor=60.0,
+    passed=40.0,
+    anchor_reach=8.0,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Panel:
+    """Utilization over one measure: what its axis says, and the measure of an option."""
+
+    label: str
+    value: Callable[[Option], float | None]
+    whole: bool = False
+
+
+def pareto_chart(options: Options, system: str = "SI") -> Picture:
+    """A panel for each measure that is known, and the list of all options with their numbers.
+
+    ``system`` is that of all printing; nothing here has a unit that depends on it but the time.
+    """
+    shown = [o for o in options.options if not o.error]
+    numbers = {id(option): n for n, option in enumerate(options.options, 1)}
+    panels = [p for p in _measures(options, system) if any(p.value(o) is not None for o in shown)]
+    title = f"Options: {options.title}, run {options.run}" if options.title else "Options"
+    marks: list[Mark] = [titled(title), *_key(44.0)]
+    wide = (WIDE - LEFT - RIGHT - _GAP * (len(panels) - 1)) / max(len(panels), 1)
+    highest = _utilization_span(shown)
+    for i, panel in enumerate(panels):
+        left = LEFT + i * (wide + _GAP)
+        rect = (left, _TOP, left + wide, _TOP + _HIGH)
+        marks += _drawn(panel, shown, numbers, rect, highest)
+    top = _TOP + _HIGH + 62 if panels else _TOP - 20
+    for row, option in enumerate(options.options):
+        marks += _listed(row + 1, option, options.currency, top + row * _LINE)
+    return Picture(marks, (WIDE, int(top + len(options.options) * _LINE)), title)
+
+
+def options_picture(job: Job, answers: Sequence[Options], system: str) -> Picture:
+    """The options of all runs of a job on one sheet."""
+    each = [pareto_chart(options, system) for options in answers]
+    return stacked(each, f"Options: {job.title}", example_banner(job.examples))
+
+
+def _measures(options: Options, system: str) -> tuple[_Panel, ...]:
+    hours = convert(1.0, "crew time", system)
+    cost = f"cost, {options.currency}" if options.currency else "cost"
+    return (
+        _Panel(cost, lambda o: o.cost),
+        _Panel(
+            f"crew time, {unit_label('crew time', system)}",
+            lambda o: None if o.crew_time is None else o.crew_time * hours,
+        ),
+        _Panel("set-ups", lambda o: float(o.setups), whole=True),
+    )
+
+
+def _key(y: float) -> Iterator[Mark]:
+    """What the points and the line mean."""
+    x = LEFT
+    for said, efficient, fails in (
+        ("efficient: no other is as good in all and better in one", True, False),
+        ("not efficient", False, False),
+        ("must not be pulled", False, True),
+    ):
+        yield from _point((x + _DOT, y), efficient=efficient, fails=fails)
+        yield written(x + 18, y + 4, said, SMALL, PRINT["ink"])
+        x += 44 + width(said)
+    yield Line(((x, y), (x + 28, y)), PRINT["series"], 1.5)
+    yield written(x + 34, y + 4, "least utilization up to there", SMALL, PRINT["ink"])
+
+
+def _utilization_span(options: Sequence[Option]) -> float:
+    """The upper end of the axes of utilization, %."""
+    found = [o.utilization for o in options if math.isfinite(o.utilization)]
+    most = 100 * min(max([1.0, *found]), _HIGHEST)
+    step = tick_step(most * 1.05, 5)
+    return step * math.ceil(most * 1.05 / step)
+
+
+# --- a panel -------------------------------------------------------------------------------------
+
+
+def _drawn(
+    panel: _Panel,
+    options: Sequence[Option],
+    numbers: dict[int, int],
+    rect: Rect,
+    highest: float,
+) -> Iterator[Mark]:
+    known = [(x, o) for o in options if (x := panel.value(o)) is not None]
+    xs = np.array([x for x, _ in known])
+    axes = Axes(rect, _span(xs, whole=panel.whole), (0.0, highest))
+    left, top, right, foot = rect
+    yield written(left, top - 10, "utilization, %", SMALL, PRINT["ink"], bold=True)
+    columns = int((right - left) / _FIGURE)
+    if panel.whole:
+        columns = min(columns, max(1, int(axes.x[1] - axes.x[0])))
+    yield from grid_marks(axes, columns=columns)
+    yield written((left + right) / 2, foot + 36, panel.label, TEXT, PRINT["ink"], "middle")
+    limit = axes.down(100.0)
+    yield Line(((left, limit), (right, limit)), PRINT["limit"], 1.5, "7 4")
+    ys = np.array([100 * o.utilization for _, o in known])
+    far = ~(ys <= highest)
+    at = axes.place(xs, np.where(far, highest, ys))
+    line = _front(at, [o.efficient and not o.stops for _, o in known])
+    if len(line) > 1:
+        yield Line(line, PRINT["series"], 1.5)
+    for place, (_, option) in zip(at.tolist(), known, strict=True):
+        fails = bool(option.stops)
+        yield from _point(tuple(place), efficient=option.efficient, fails=fails)
+    above = {
+        i: f", {show(known[i][1].utilization, 'percent', 'SI')}"
+        for i in np.flatnonzero(far).tolist()
+    }
+    words = [
+        (f"{numbers[id(o)]} {o.name}" if len(o.name) <= _CHARACTERS else str(numbers[id(o)]))
+        + above.get(i, "")
+        for i, (_, o) in enumerate(known)
+    ]
+    short = [f"{numbers[id(o)]}{above.get(i, '')}" for i, (_, o) in enumerate(known)]
+    across = np.array([(left, limit), (right, limit)])
+    yield from _named(at, words, short, (line, across), rect)
+
+
+def _span(xs: Floats, *, whole: bool) -> tuple[float, float]:
+    """The axis of a measure, with room at both ends for points."""
+    low, high = float(xs.min()), float(xs.max())
+    if whole:
+        return max(low - 1, 0.0) if low > 0 else -0.5, high + 1
+    room = max(0.12 * (high - low), 0.02 * abs(high), 1e-9)
+    return max(low - room, 0.0) if low >= 0 else low - room, high + room
+
+
+def _front(at: Floats, counts: Sequence[bool]) -> Floats:
+    """The step line (k, 2) px through points (n, 2) that nothing left of them lies below."""
+    corners: list[tuple[float, float]] = []
+    chosen = sorted(p for p, yes in zip(at.tolist(), counts, strict=True) if yes)
+    lowest = -math.inf  # y counts down
+    for x, y in sorted(chosen, key=lambda p: (p[0], -p[1])):
+        if y <= lowest:
+            continue
+        if corners:
+            corners.append((x, lowest))
+        corners.append((x, y))
+        lowest = y
+    return np.array(corners).reshape(-1, 2)
+
+
+def _point(at: tuple[float, float], *, efficient: bool, fails: bool) -> Iterator[Mark]:
+    x, y = at
+    if not fails:
+        fill = PRINT["series"] if efficient else PRINT["ground"]
+        yield Ring((x, y), _DOT, PRINT["series"], 1.5, fill)
+        return
+    yield Ring((x, y), _DOT, PRINT["limit"], 1.3, PRINT["ground"])
+    for slope in (-1, 1):
+        ends = ((x - _CROSS, y - slope * _CROSS), (x + _CROSS, y + slope * _CROSS))
+        yield Line(ends, PRINT["limit"], 1.3)
+
+
+def _named(
+    at: Floats, words: Sequence[str], short: Sequence[str], lines: Sequence[Floats], rect: Rect
+) -> Iterator[Mark]:
+    """Names beside the points; all by number alone where one name has no room."""
+    groups = _together(at)
+    places = np.array([at[g[0]] for g in groups])
+    for told in (words, short):
+        names = [", ".join(told[i] for i in group) for group in groups]
+        found = _placed(places, names, lines, rect)
+        if not found.dropped:
+            break
+    for each in found.placed:
+        left, _, right, foot = each.box
+        anchor, elbow = np.array(each.anchor), np.array(each.elbow)
+        away = float(np.hypot(*(elbow - anchor)))
+        if away > _DOT + 8:
+            start = anchor + (elbow - anchor) * (_DOT + 1) / away
+            yield Line((tuple(start), tuple(elbow)), PRINT["faint"], 0.8)
+        yield Box(each.box, PRINT["ground"])
+        yield written(
+            (left + right) / 2, foot - 4, names[each.index], SMALL, PRINT["ink"], "middle"
+        )
+
+
+def _together(at: Floats) -> list[list[int]]:
+    """Points that lie on each other, as one."""
+    groups: list[list[int]] = []
+    for i, place in enumerate(at):
+        for group in groups:
+            if np.abs(at[group[0]] - place).max() < 2.0:
+                group.append(i)
+                break
+        else:
+            groups.append([i])
+    return groups
+
+
+def _placed(
+    places: Floats, names: Sequence[str], lines: Sequence[Floats], rect: Rect
+) -> PlacedLabels:
+    left, top, right, foot = rect
+    sizes = np.array([(width(name) + 4, SMALL + 4) for name in names])
+    rings = np.hstack((places - _DOT, places + _DOT))
+    return place_labels(
+        places,
+        sizes,
+        (left + 2, top + 2, right + 12, foot - 2),
+        obstacles=rings,
+        avoid=np.vstack([spaced(each, 4.0) for each in lines if len(each) > 1]),
+        keep_off=np.full(len(places), _DOT),
+        manner=_MANNER,
+    )
+
+
+# --- the list ------------------------------------------------------------------------------------
+
+
+def _listed(number: int, option: Option, currency: str, y: float) -> Iterator[Mark]:
+    """One option in words: number, name, utilization, set-ups, and why it must not be pulled."""
+    ink = PRINT["limit" if option.stops or option.error else "ink"]
+    bold = option.efficient and not option.stops and not option.error
+    yield written(LEFT + 18, y, str(number), SMALL, PRINT["ink"], "right", bold=bold)
+    name = cut(option.name, 250, bold=bold)
+    yield written(LEFT + 28, y, name, SMALL, PRINT["ink"], bold=bold)
+    told = _told(option, currency)
+    yield written(LEFT + 290, y, cut(told, WIDE - RIGHT - LEFT - 290), SMALL, ink)
+
+
+def _told(option: Option, currency: str) -> str:
+    if option.error:
+        return f"not solved: {option.error}"
+    words = [f"{show(option.utilization, 'percent', 'SI')} of {option.governing}"]
+    words.append(f"feed {option.feed}")
+    words.append(f"{option.setups} set-up{'s' * (option.setups != 1)}")
+    if option.crew_time is not None:
+        words.append(show(option.crew_time, "crew time", "SI"))
+    if option.cost is not None:
+        words.append(f"{option.cost:,.0f} {currency}".strip())
+    if option.stops:
+        words.append("do not pull" + (f": {option.stops[0]}" if option.utilization <= 1 else ""))
+    return ", ".join(words)
