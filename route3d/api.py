@@ -364,6 +364,13 @@ def summarized(result: JobResult) -> tuple[RunSummary, ...]:
     return summaries(result, standing_meshes(result.job))
 
 
+def lines(job: Job) -> tuple[RunSummary, ...]:
+    """As :func:`summarized` of :func:`evaluate`, for those who ask nothing else of many jobs."""
+    from route3d.planning.summary import lines as lines_of
+
+    return lines_of(job, standing_meshes(job))
+
+
 def building_meshes(job: Job) -> Sequence[SiteMesh]:
     """All building meshes of a job, by the names of their files."""
     if not job.site.context:

@@ -99,6 +99,7 @@ class Bend(NamedTuple):
     ``tz`` and ``nz`` are lists: the value at the start, at the Gauss nodes and at the end.
     ``level`` is the angle at which t_z passes zero, 0 where it does not. The items are floats, or
     arrays where scenarios have pieces of their own: then ``tz`` and ``nz`` are the rows of one.
+    ``inside`` are t_z and n_z at the three inner points of ``bend_batch``, where they stand ready.
     """
 
     angle: Any
@@ -107,6 +108,7 @@ class Bend(NamedTuple):
     b: float
     level: Any
     radius: float
+    inside: tuple[float, float, float, float, float, float] | None = None
 
 
 def part_of(bend: Bend, start: Any, angle: Any, maths: Maths) -> Bend:
@@ -143,7 +145,7 @@ def part_of(bend: Bend, start: Any, angle: Any, maths: Maths) -> Bend:
             nz.append(n * cos - t * sin)
     level = bend.level - start
     level = level * ((level > 0.0) & (level < angle))
-    return bend._replace(angle=angle, tz=tz, nz=nz, level=level)
+    return bend._replace(angle=angle, tz=tz, nz=nz, level=level, inside=None)
 
 
 def _weighted(w: list[float], x: list[float]) -> float:
@@ -450,6 +452,7 @@ def scenarios(bend: Bend, index: Any) -> Bend:
         tz=bend.tz if np.ndim(bend.tz) == 1 else bend.tz[:, index],
         nz=bend.nz if np.ndim(bend.nz) == 1 else bend.nz[:, index],
         level=pick(bend.level, index),
+        inside=None,
     )
 
 

@@ -9,7 +9,6 @@ term and a cable that changes walls, at several times the cost.
 from __future__ import annotations
 
 import math
-import operator
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -24,6 +23,8 @@ Single = NDArray[np.float32]
 # Lobatto's points: the ends, where U is wanted anyway, and three inside; exact up to degree 7.
 _NODE = math.sqrt(3.0 / 7.0)
 _POINTS = (0.0, (1.0 - _NODE) / 2.0, 0.5, (1.0 + _NODE) / 2.0, 1.0)
+INSIDE = _POINTS[1:-1]
+"""Where the inner points stand, as shares of the angle."""
 # c4 may pass through zero by accident, so c3 is asked too, at this share.
 _FALL = 0.3
 _INNER = 49.0 / 60.0 * _NODE
@@ -37,7 +38,6 @@ _FORMS = np.array(
         [1 / 5, -7 / 15, 8 / 15, -7 / 15, 1 / 5],
     ]
 )
-_FORM_ROWS = _FORMS.tolist()
 # The points miss the mean by 0.4 c8. With coefficients falling by r a degree c8 = c4²/c0; those
 # of a bend mostly fall faster with every degree, which is the margin.
 _MISSED = 0.5
@@ -213,50 +213,61 @@ def through_taut_one(bend: Bend, friction: float, tau: float) -> float | None:
     h, b2 = bend.angle, bend.b * bend.b
     t, n, last = bend.tz[0], bend.nz[0], bend.tz[-1]
     share = 4.0 / (1.0 + friction * friction)
+    turning = share * friction
     y = tau - n
     u = y + math.sqrt(y * y + b2)
-    start, grow = u + share * (friction * t + n), math.exp(friction * h)
-    end = grow * start - share * (friction * last + bend.nz[-1])
-    lowest = min(u, end) - 4.0 * h
+    start, grow = u + (turning * t + share * n), math.exp(friction * h)
+    end = grow * start - (turning * last + share * bend.nz[-1])
+    lowest = (u if u < end else end) - 4.0 * h
     if not lowest > _TAUT:
         return None
     if b2 > 0.0 and (t or last):
-        terms = [grow * t / (u * u + b2)]
-        for point in _POINTS[1:-1]:
-            at = point * h
-            sin, cos, grown = math.sin(at), math.cos(at), math.exp(friction * at)
-            tz = t * cos + n * sin
-            u = grown * start - share * (friction * tz + n * cos - t * sin)
-            terms.append(grow / grown * tz / (u * u + b2))
-        terms.append(last / (end * end + b2))
-        forms = [sum(map(operator.mul, form, terms)) for form in _FORM_ROWS]
-        end, enough = _corrected(bend, end, lowest, forms)
-        if not enough:
+        t1, n1, t2, n2, t3, n3 = bend.inside or _inside(h, t, n)
+        g1, g2 = math.exp(_POINTS[1] * friction * h), math.exp(0.5 * friction * h)
+        g3 = grow / g1
+        u1 = g1 * start - (turning * t1 + share * n1)
+        u2 = g2 * start - (turning * t2 + share * n2)
+        u3 = g3 * start - (turning * t3 + share * n3)
+        # Growth from each point to the end times t_z/(U² + b²), and what `_FORMS` makes of them.
+        first, final = grow * t / (u * u + b2), last / (end * end + b2)
+        one, two, three = (
+            g3 * t1 / (u1 * u1 + b2),
+            g2 * t2 / (u2 * u2 + b2),
+            g1 * t3 / (u3 * u3 + b2),
+        )
+        ends, sides, rise = first + final, one + three, final - first
+        mean = ends / 20 + 49 / 180 * sides + 16 / 45 * two
+        c3 = 7 / 20 * _FALL * rise + _INNER * _FALL * (one - three)
+        c4 = ends / 5 - 7 / 15 * sides + 8 / 15 * two
+        # What the term adds to U lowers the term itself, by added²/U if exp(κθ)/U did not change
+        # along the bend; it changes by a share of less than (4h + b)/lowest.
+        drive = 4.0 * b2 * h
+        size = abs(mean) + abs(rise)
+        most = drive * size / end
+        enough = _MISSED * drive * (c3 * c3 + c4 * c4) <= _LEFT_OUT * (size * end)
+        if not (enough and (4.0 * h + bend.b) * (most * most) <= _LEFT_OUT * lowest):
             return None
+        added = -drive * mean
+        end += added * (1.0 - added / end)
     return float(0.5 * (end - b2 / end) + bend.nz[-1])
 
 
-def _corrected(bend: Bend, end: Any, lowest: Any, forms: Any) -> tuple[Any, Any]:
-    """U at the end with its last term, and whether both parts left out are small enough.
-
-    What the term adds to U lowers the term itself, by added²/U if exp(κθ)/U did not change along
-    the bend; it changes by a share of less than (4h + b)/lowest.
-    """
-    mean, rise, c3, c4 = forms
-    drive = 4.0 * bend.b * bend.b * bend.angle
-    size = abs(mean) + abs(rise)  # of the values, also where they change sign and the mean is 0
-    missed = (_MISSED * drive) * (c3 * c3 + c4 * c4)
-    most = (drive * size) / end
-    enough = missed <= _LEFT_OUT * (size * end)
-    enough &= (4.0 * bend.angle + bend.b) * (most * most) <= _LEFT_OUT * lowest
-    added = -drive * mean
-    return end + added * (1.0 - added / end), enough
+def _inside(h: float, t: float, n: float) -> tuple[float, ...]:
+    """t_z and n_z at the three inner points."""
+    found: list[float] = []
+    for point in INSIDE:
+        sin, cos = math.sin(point * h), math.cos(point * h)
+        found += (t * cos + n * sin, n * cos - t * sin)
+    return tuple(found)
 
 
 def _corrected_many(
     bend: Bend, end: Floats, lowest: Floats, forms: Single
 ) -> tuple[Floats, NDArray[np.bool_]]:
-    """As ``_corrected`` for arrays, in few steps; ``forms`` hold the drive and are worked in."""
+    """U at the end with its last term, and whether both parts left out are small enough.
+
+    As in ``through_taut_one``, for arrays; ``forms`` hold the drive and are worked in.
+    """
     u, low = end.astype(np.float32), lowest.astype(np.float32)
     takes, most, size = forms[0], forms[1], np.abs(forms[0])
     np.abs(most, out=most)

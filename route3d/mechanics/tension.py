@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.bend import NODES, Bend
-from route3d.mechanics.bend_batch import Single, room_for
+from route3d.mechanics.bend_batch import INSIDE, Single, room_for
 from route3d.mechanics.bend_slack import through_bend, through_one, through_parts
 
 METHODS = ("exact", "handbook")
@@ -393,7 +393,13 @@ def _bends(path: Path) -> Iterator[Bend]:
     sin, cos = np.sin(at), np.cos(at)
     tz = t[:, 2:] * cos + n[:, 2:] * sin
     nz = n[:, 2:] * cos - t[:, 2:] * sin
-    columns = (angles, tz, nz, b, _level(tz, nz), path.radii[bent])
+    points = angles[:, None] * np.array(INSIDE)
+    sin, cos = np.sin(points), np.cos(points)
+    inside = np.stack((t[:, 2:] * cos + n[:, 2:] * sin, n[:, 2:] * cos - t[:, 2:] * sin), axis=2)
+    columns = (
+        *(angles, tz, nz, b, _level(tz, nz), path.radii[bent]),
+        inside.reshape(len(angles), 2 * len(INSIDE)),
+    )
     return map(Bend._make, zip(*(c.tolist() for c in columns), strict=True))
 
 

@@ -13,16 +13,24 @@ if TYPE_CHECKING:
     from route3d.planning.placement.site import SiteMesh
 
 
-def evaluate(job: Job, *, with_remedies: bool = True, meshes: Sequence[SiteMesh] = ()) -> JobResult:
+def evaluate(
+    job: Job,
+    *,
+    with_remedies: bool = True,
+    meshes: Sequence[SiteMesh] = (),
+    stops_only: bool = False,
+) -> JobResult:
     """Answer every run of a job; ``with_remedies`` also looks for what would make it pass.
 
-    ``meshes`` are the buildings a plan looks for room among.
+    ``meshes`` are the buildings a plan looks for room among. ``stops_only`` leaves out of the
+    findings what can never stop a pull.
     """
     answers = (
         evaluate_run(
             run,
             job.practice,
             allowances=job.allowances,
+            stops_only=stops_only,
             examples=job.examples,
             in_workbook=job.in_workbook,
         )

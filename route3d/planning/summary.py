@@ -7,7 +7,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from route3d.planning.pull_plan.plan import Plan, make_plan
+from route3d.model.job import Job
+from route3d.planning.direction import Candidate
+from route3d.planning.evaluate import evaluate
+from route3d.planning.pull_plan.plan import Plan, clear_pace, make_plan
 from route3d.planning.result import JobResult, RunResult
 
 if TYPE_CHECKING:
@@ -68,6 +71,18 @@ def summarize(result: RunResult, plan: Plan | None = None) -> RunSummary:
     if candidate.barred:
         reasons |= {"access": None}
     stops = result.stops if plan is None else plan.stops
+    time = None if plan is None or plan.stops else plan.pace.crew.total
+    return _line(result, candidate, tuple(reasons) if stops else (), time, planned=plan is not None)
+
+
+def _line(
+    result: RunResult,
+    candidate: Candidate,
+    reasons: tuple[str, ...],
+    crew_time: float | None,
+    *,
+    planned: bool,
+) -> RunSummary:
     return RunSummary(
         name=result.run.name,
         cables=result.run.cables.describe(),
@@ -78,9 +93,9 @@ def summarize(result: RunResult, plan: Plan | None = None) -> RunSummary:
         governing=candidate.name(candidate.utilization.governing),
         utilization=candidate.utilization.peak,
         margin=candidate.margin.factor,
-        crew_time=None if plan is None or plan.stops else plan.pace.crew.total,
-        reasons=tuple(reasons) if stops else (),
-        planned=plan is not None,
+        crew_time=crew_time,
+        reasons=reasons,
+        planned=planned,
     )
 
 
@@ -94,7 +109,28 @@ def plan_of(result: RunResult, result_of: JobResult, meshes: Sequence[SiteMesh])
 
 def summaries(result: JobResult, meshes: Sequence[SiteMesh] = ()) -> tuple[RunSummary, ...]:
     """A line for every run of a job, each planned where it names a rope and a machine."""
-    return tuple(summarize(run, plan_of(run, result, meshes)) for run in result.runs)
+    return tuple(_summary(run, result, meshes) for run in result.runs)
+
+
+def lines(job: Job, meshes: Sequence[SiteMesh] = ()) -> tuple[RunSummary, ...]:
+    """``summaries`` of a job straight from its model, for those who ask nothing else of it.
+
+    A run that passes is evaluated without what can never stop a pull, and planned without its
+    gauge; where something stops it, in full.
+    """
+    quick = evaluate(job, with_remedies=False, stops_only=True)
+    if quick.stops:
+        return summaries(evaluate(job, with_remedies=False), meshes)
+    return summaries(quick, meshes)
+
+
+def _summary(run: RunResult, result: JobResult, meshes: Sequence[SiteMesh]) -> RunSummary:
+    if run.run.rope is None or run.run.machine is None:
+        return summarize(run)
+    pace = clear_pace(run, result.job, meshes)
+    if pace is None:
+        return summarize(run, plan_of(run, result, meshes))
+    return _line(run, run.best, (), pace.crew.total, planned=True)
 
 
 def worst_first(runs: Iterable[RunSummary]) -> tuple[RunSummary, ...]:

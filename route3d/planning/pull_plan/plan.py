@@ -44,7 +44,6 @@ from route3d.planning.pull_plan.findings import (
 from route3d.planning.pull_plan.gauge import (
     MOST_BENDS,
     GaugeRow,
-    first_move_findings,
     gauge_table,
     reading_findings,
     window_findings,
@@ -358,6 +357,29 @@ def plan_stops(
     is wanted. Raises as ``make_plan``.
     """
     loads = _loads(result, job, placement=placement)
+    stops = _stops_of_loads(loads)
+    kept = loads.candidate.passes and not any(f.rule not in _NO_LOADS for f in stops)
+    asked = must_hold(loads.candidate.pull) if kept and not stops else every and not kept
+    if not asked:
+        return stops
+    plan = _plan_of(loads, job, max(result.path.length / _STEPS, 1.0))
+    return tuple(f for f in plan.findings if f.severity == "stop")
+
+
+def clear_pace(result: RunResult, job: Job, meshes: Sequence[SiteMesh] = ()) -> Pace | None:
+    """The pace of the plan of a run that passes and that the plan does not stop, without the plan.
+
+    None where it takes the plan to tell whether it stops: where it does, or cables must be held.
+    Raises as ``make_plan``.
+    """
+    if result.stops or must_hold(result.best.pull):
+        return None
+    loads = _loads(result, job, meshes=meshes)
+    return None if _stops_of_loads(loads) else loads.pace
+
+
+def _stops_of_loads(loads: PlannedLoads) -> tuple[Finding, ...]:
+    """What stops a plan before its gauge is known."""
     pull = loads.pull
     found = (
         *gear_findings(loads.pace.gears, pull, loads.machine, loads.peak),
@@ -366,15 +388,8 @@ def plan_stops(
         *radius_findings(loads.radii, pull),
         *sheave_findings(loads.sheaves),
         *place_findings(loads.placement, pull, loads.reach),
-        *first_move_findings(_first_moves(loads), pull),
     )
-    stops = tuple(f for f in found if f.severity == "stop")
-    kept = loads.candidate.passes and not any(f.rule not in _NO_LOADS for f in stops)
-    asked = must_hold(loads.candidate.pull) if kept and not stops else every and not kept
-    if not asked:
-        return stops
-    plan = _plan_of(loads, job, max(result.path.length / _STEPS, 1.0))
-    return tuple(f for f in plan.findings if f.severity == "stop")
+    return tuple(f for f in found if f.severity == "stop")
 
 
 def _over_the_first_feet(rows: Sequence[GaugeRow], loads: PlannedLoads) -> tuple[GaugeRow, ...]:
@@ -396,15 +411,6 @@ def _over_the_first_feet(rows: Sequence[GaugeRow], loads: PlannedLoads) -> tuple
         )
 
     return tuple(over(row) for row in rows)
-
-
-def _first_moves(loads: PlannedLoads) -> list[tuple[float, float, float]]:
-    """The planned starts: m of cable in, the load of the first move, the Stop it meets, N."""
-    starts = loads.pace.starts
-    stops = FirstMoveStops.at(
-        loads.pull, starts, head_rating=loads.head_rating, line_rating=loads.line_limit[0]
-    )
-    return [(at, loads.pace.moves.load_at(at), stops.least(at, at)) for at in starts]
 
 
 def _accidents(
