@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
+from numpy.polynomial import chebyshev
 from numpy.typing import ArrayLike, NDArray
 
 from route3d.geometry.path import ARC, STRAIGHT, Path
@@ -25,7 +26,14 @@ from route3d.mechanics.bend_slack import highest_normal, lowest_slope
 from route3d.mechanics.feed import feed_factor
 from route3d.mechanics.lead_off import lead_off_factors
 from route3d.mechanics.pull import Pull
-from route3d.mechanics.tension import MarchSegment, Whole, pieces_of, through_part, through_piece
+from route3d.mechanics.tension import (
+    MarchSegment,
+    Whole,
+    pieces_of,
+    through_part,
+    through_piece,
+    through_segment,
+)
 from route3d.model.conduit import Conduit
 from route3d.model.run import Run
 
@@ -35,6 +43,15 @@ TABLES = ("tension", "largest", "sidewall")
 
 # Scenarios worked at a time: the dozen arrays of one bend then stay in a core's own cache.
 _CHUNK = 8192
+# With fewer scenarios the curves of the rope cost more than carrying it.
+_WORTH_CURVES = 200
+# Rope from joint to joint as a polynomial of the tension, held at other points to this share.
+_CURVE_DEGREE, _CURVE_ERROR = 14, 2e-11
+_NODES = np.cos(np.pi * (np.arange(_CURVE_DEGREE) + 0.5) / _CURVE_DEGREE)
+_TRIED = np.cos(np.pi * np.arange(_CURVE_DEGREE + 1) / _CURVE_DEGREE)
+_CURVE_POINTS = np.concatenate((_NODES, _TRIED))
+_TO_CHEBYSHEV = np.linalg.inv(chebyshev.chebvander(_NODES, _CURVE_DEGREE - 1))
+_AT_TRIED = chebyshev.chebvander(_TRIED, _CURVE_DEGREE - 1)
 # A look exceeds the ends of its bend where it does so by more than rounding.
 _ROUNDING = 1e-13
 
@@ -447,20 +464,30 @@ class _PerConduit(NamedTuple):
 
 
 class _Ahead:
-    """The rope ahead of the heads asked for: a row for each head that has been passed."""
+    """The rope ahead of the heads asked for: a row for each head that has been passed.
+
+    With one friction of the rope for all scenarios the rows wait at the joint behind their heads:
+    from there the machine load depends on the tension alone, and is read from a curve.
+    """
 
     def __init__(self, march: _March, count: int, friction: Any) -> None:
         heads, rope = march.heads, march.pull.run.rope
         self.rows = None if heads is None else np.empty((len(heads), count))
-        self.method, self.friction, self.passed = march.pull.practice.method, friction, 0
-        self.weight = 0.0 if rope is None else rope.weight
+        self.steps, self.method = march.steps, march.pull.practice.method
+        self.friction, self.weight = friction, 0.0 if rope is None else rope.weight
+        self.waits = not isinstance(friction, np.ndarray) and count >= _WORTH_CURVES
+        self.passed = 0
+
+    def friction_at(self, step: _Step) -> Any:
+        """Friction of the rope along a step."""
+        return self.friction if step.sheave is None else step.sheave
 
     def pass_step(self, step: _Step, weight: Any, k: Any, t: Floats) -> None:
         """Carry the rows over one step, and begin those of its heads; ``t`` N is the cable's."""
         if self.rows is None:
             return
-        mu = self.friction if step.sheave is None else step.sheave
-        if self.passed:
+        mu = self.friction_at(step)
+        if self.passed and not self.waits:
             rows = self.rows[: self.passed]
             each = np.tile(mu, self.passed) if isinstance(mu, np.ndarray) else mu
             flat = through_piece(step.segment, self.weight, each, rows.ravel(), "exact")
@@ -477,9 +504,90 @@ class _Ahead:
         """The machine loads (m, k); heads at the pulling end have the cable's own tension."""
         if self.rows is None:
             return None
+        if self.waits and self.passed:
+            self._carry_waiting(self.rows)
         self.rows[self.passed :] = end
         self.rows *= lead_off
         return self.rows
+
+    def _carry_waiting(self, rows: Floats) -> None:
+        """Carry the rows that wait at the joints to the end."""
+        waiting = {}
+        for i, step in enumerate(self.steps):
+            if step.heads:
+                waiting[i + 1] = rows[step.heads[0][0] : step.heads[-1][0] + 1]
+        curves = self._curves(waiting)
+        for joint, some in waiting.items():
+            at = joint
+            while True:
+                curve = curves[at]
+                some[:] = curve.at(some)
+                if curve.to == len(self.steps):
+                    break
+                step = self.steps[curve.to]
+                through = through_piece(
+                    step.segment, self.weight, self.friction_at(step), some.ravel(), "exact"
+                )
+                some[:], at = through.reshape(some.shape), curve.to + 1
+
+    def _curves(self, waiting: dict[int, Floats]) -> dict[int, _Curve]:
+        """From each joint a curve to the end, or to where the next one is no smooth curve."""
+        count, first = len(self.steps), min(waiting)
+        low, high = math.inf, -math.inf
+        ranges = {}
+        for i in range(first, count):
+            if i in waiting:
+                low, high = min(low, float(waiting[i].min())), max(high, float(waiting[i].max()))
+            ranges[i] = low, high
+            step = self.steps[i]
+            along = step.segment, self.weight, self.friction_at(step)
+            low, high = (through_segment(*along, t, "exact") for t in (low, high))
+        curves = {count: _Curve(count, 0.0, 1.0, None)}
+        for i in reversed(range(first, count)):
+            step, after = self.steps[i], curves[i + 1]
+            middle, half = sum(ranges[i]) / 2, (ranges[i][1] - ranges[i][0]) / 2
+            tension = middle + half * _CURVE_POINTS
+            through = after.at(
+                through_piece(step.segment, self.weight, self.friction_at(step), tension, "exact")
+            )
+            curves[i] = _Curve.through(after.to, middle, half, through) or _Curve(i, 0.0, 1.0, None)
+        return curves
+
+
+class _Curve(NamedTuple):
+    """Tension at joint ``to`` over that at a joint before: a polynomial of (t - middle)/half.
+
+    Without ``powers``, highest first, it is the tension itself.
+    """
+
+    to: int
+    middle: float
+    half: float
+    powers: list[float] | None
+
+    @classmethod
+    def through(cls, to: int, middle: float, half: float, values: Floats) -> _Curve | None:
+        """The curve through values at `_CURVE_POINTS`; None where it is none to rounding."""
+        known, tried = values[:_CURVE_DEGREE], values[_CURVE_DEGREE:]
+        largest = float(np.abs(values).max())
+        coefficients = _TO_CHEBYSHEV @ known
+        if not np.abs(_AT_TRIED @ coefficients - tried).max() <= _CURVE_ERROR * largest:
+            return None
+        kept = np.flatnonzero(np.abs(coefficients) > 1e-14 * largest)
+        coefficients = coefficients[: kept[-1] + 1] if kept.size else coefficients[:1]
+        powers = chebyshev.cheb2poly(coefficients)[::-1].tolist()
+        return cls(to, middle, half if half > 0.0 else 1.0, powers)
+
+    def at(self, t: Floats) -> Floats:
+        """Tension at the other joint."""
+        if self.powers is None:
+            return t
+        x = (t - self.middle) / self.half
+        value = np.full_like(x, self.powers[0])
+        for power in self.powers[1:]:
+            value *= x
+            value += power
+        return value
 
 
 def _steps(pull: Pull, conduits: tuple[Conduit, ...], heads: Floats | None) -> list[_Step]:

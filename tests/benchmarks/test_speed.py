@@ -20,6 +20,7 @@ from scipy.integrate import solve_ivp
 from route3d.geometry import Path, fillet
 from route3d.geometry.fillet import route_path
 from route3d.mechanics.pull import run_fits, solve_pull
+from route3d.mechanics.scenarios import Scenarios, conduits_of, scenario_loads
 from route3d.mechanics.tension import integrate
 from route3d.model import Job
 from route3d.modelfile.read import load
@@ -148,6 +149,20 @@ def test_a_hundred_thousand_scenarios_both_ways(
 
     spent = timed("kernel", work)
     say(f"100,000 scenarios of 41 segments, both ways: {spent:.3f} s")
+    assert yards(spent) <= 5
+
+
+def test_a_hundred_thousand_scenarios_of_a_demo_both_ways(yards: Callable[[float], float]) -> None:
+    job = load(ROOT / "models" / "riser_duct_bank.toml")
+    run, n, rng = job.runs[0], 100_000, np.random.default_rng(4)
+    pulls = [solve_pull(run, job.practice, reverse=reverse) for reverse in (False, True)]
+    given = Scenarios(
+        rng.uniform(0.15, 0.5, (len(conduits_of(run)), n)),
+        run.cables.weight * rng.uniform(0.95, 1.05, n),
+        pulls[0].reel_tension * rng.uniform(0.7, 1.5, n),
+    )
+    spent = seconds(lambda: [scenario_loads(pull, given) for pull in pulls], 5)
+    say(f"100,000 scenarios of friction, weight and drag of a demo, both ways: {spent:.3f} s")
     assert yards(spent) <= 5
 
 

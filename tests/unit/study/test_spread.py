@@ -431,3 +431,50 @@ def test_correlations_are_those_of_the_normal_scores() -> None:
     assert np.corrcoef(np.log(inputs.values(inputs.scores(cube))))[0, 1] == pytest.approx(
         0.7, abs=0.005
     )
+
+
+# --- reels, very long runs, routes without room --------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("reel", "held"),
+    [
+        (None, "brake and drag"),  # the riser needs a brake from the roof: what is above the drag
+        (2000.0, "brake and drag"),
+        (100.0, "by hand"),
+    ],
+)
+def test_the_brake_stays_as_set_and_the_drag_comes_on_top(reel: float | None, held: str) -> None:
+    job_run = replace(BANK.runs[0], reel_tension=reel)
+    result = evaluate_run(job_run, BANK.practice)
+    inputs = run_inputs(job_run, SpreadInputs((share("", "reel drag", 0.5, 2.0),)))
+    factors = np.array([[0.5, 1.0, 2.0]])
+    for end in ends_of(result):
+        planned, drag = end.pull.reel_tension, reel_drag(end.pull.run)
+        found = np.broadcast_to(scenarios_of(end, inputs, factors).reel_tension, 3)
+        assert end.by_hand is (held == "by hand")
+        expected = planned + (0.0 if end.by_hand else 1.0) * drag * (factors[0] - 1.0)
+        assert found == pytest.approx(expected)
+
+
+def test_few_marks_find_the_same_chances(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As on a run of thousands of bends: the march passes all of them, the tables show some."""
+    result = of_bank()
+    inputs = run_inputs(result.run, None)
+    values = inputs.values(np.random.default_rng(3).standard_normal((2, 500)))
+    many = [solve(end, scenarios_of(end, inputs, values)) for end in ends_of(result)]
+    monkeypatch.setattr("route3d.study.spread.loads._MOST_MARKS", 5)
+    for end, all_marks in zip(ends_of(result), many, strict=True):
+        few = solve(end, scenarios_of(end, inputs, values))
+        assert len(end.pulled) == 5 and few.tension.shape == (5, 500)
+        assert few.shares == pytest.approx(all_marks.shares, nan_ok=True)
+        reached = all_marks.first < all_marks.tension.shape[0]
+        assert np.array_equal(few.first < 5, reached)
+        assert few.tension[-1] == pytest.approx(all_marks.tension[-1])
+
+
+def test_a_radius_that_does_not_fit_its_legs_is_an_error_that_names_the_bend() -> None:
+    given = SpreadInputs((share("", "bend radius", 0.9, 4.0, "uniform"),))
+    with pytest.raises(route3d.InputError, match="does not fit the route") as caught:
+        spread_of(of_bank(), given, most=1024)
+    assert "less spread of the bend radius" in caught.value.problems[0].fix
