@@ -40,8 +40,8 @@ NOTES = (
     "gears, anchor and rigging are those of route3d plan."
 )
 _FAILED = (
-    "Not acceptable from this end as planned. Farthest: what this input alone would have to be; none where no "
-    "value of it passes."
+    "Not acceptable from this end as planned. Farthest: what this input alone would have to be; "
+    "none where no value of it passes."
 )
 # More room than this is said to be more: the figure itself tells nothing.
 _MUCH = 10.0
