@@ -29,6 +29,7 @@ from route3d.cli.study.picture_options import (
     refuse_picture_suffixes,
     save_pictures,
 )
+from route3d.errors import InputError, Problem
 
 
 def options(
@@ -45,8 +46,10 @@ def options(
         int | None, option("N", "Add options of 1 to N new vaults, placed by route3d.")
     ] = None,
     not_between: Annotated[
-        tuple[str, str] | None,
-        option("A B", "No new vault from A to B: stations or points. More: [[no_vault]] in FILE."),
+        list[str] | None,
+        option(
+            "'A to B'", "No new vault from A to B: stations or points; more than once for more."
+        ),
     ] = None,
     vault_length: Annotated[
         str | None,
@@ -94,7 +97,7 @@ def options(
             job,
             options_file,
             vaults=vaults,
-            not_between=() if not_between is None else (not_between,),
+            not_between=[_stretch(text) for text in not_between or ()],
             vault_length=vault_length,
             combine=combine,
             by=by,
@@ -112,3 +115,12 @@ def options(
     if found.errors:
         raise typer.Exit(BAD_INPUT)
     raise exit_code(found.stops)
+
+
+def _stretch(text: str) -> tuple[str, str]:
+    """Both ends of a stretch typed as "A to B"."""
+    start, *end = text.split(" to ")
+    if len(end) != 1 or not start.strip() or not end[0].strip():
+        fix = 'enter both ends, as "100 ft to vault V1"; or [[no_vault]] in the options file'
+        raise InputError(Problem(f"{text!r} is no stretch", "--not-between", fix))
+    return start.strip(), end[0].strip()

@@ -499,7 +499,7 @@ def test_the_example_file_is_solved_and_written(
 def test_exit_codes(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     call = ["study", "options", str(YARD)]
     file = tmp_path / "o.toml"
-    assert main([*call, "--vaults", "2", "--not-between", "30", "pull vault V1"]) == 0
+    assert main([*call, "--vaults", "2", "--not-between", "30 to pull vault V1"]) == 0
     out = capsys.readouterr().out
     assert "1 new vault" in out and "2 new vaults" in out and "Lowest utilization: " in out
     file.write_text(ONE.replace("0.2", "0.24"))
