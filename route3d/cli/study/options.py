@@ -48,7 +48,7 @@ def options(
     not_between: Annotated[
         list[str] | None,
         option(
-            "'A to B'", "No new vault from A to B: stations or points; more than once for more."
+            "'A to B'", "No new vault from A to B: stations or points. May be repeated."
         ),
     ] = None,
     vault_length: Annotated[
