@@ -14,7 +14,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from route3d.api import bends, check, clearance, evaluate, plan, to_frame
+    from route3d.api import bends, check, clearance, days, evaluate, plan, to_frame
     from route3d.errors import InputError
     from route3d.geometry.fillet import fillet
     from route3d.geometry.path import Path
@@ -44,6 +44,7 @@ __all__ = [
     "bends",
     "check",
     "clearance",
+    "days",
     "evaluate",
     "fillet",
     "integrate",
@@ -55,7 +56,9 @@ __all__ = [
 
 # Loaded on first use: a program that only wants geometry does not wait for the model file reader.
 _HOME = {
-    **dict.fromkeys(("bends", "check", "clearance", "evaluate", "plan", "to_frame"), "route3d.api"),
+    **dict.fromkeys(
+        ("bends", "check", "clearance", "days", "evaluate", "plan", "to_frame"), "route3d.api"
+    ),
     "Cable": "route3d.model.cable",
     "CableSet": "route3d.model.run",
     "Conduit": "route3d.model.conduit",
