@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     import pandas
     from rich.console import RenderableType
 
+    from route3d.model.schedule import Schedule
     from route3d.model.site import Site
     from route3d.planning.clearance.job import ClearanceResult
     from route3d.planning.clearance.near import MeshExtents
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from route3d.report.bends import BendSheet
     from route3d.report.calculation import RunCalculation
     from route3d.report.sensitivity import Sensitivity
+    from route3d.study.day_plan.outcome import DayPlan
     from route3d.study.limits.outcome import Limits
     from route3d.study.many_jobs.answer import FileAnswer, JobFile
     from route3d.study.options.outcome import Options
@@ -1073,6 +1075,82 @@ def sensitivities(
     found = job_limits(job, progress=progress)
     pairs = zip(spreads, found, strict=True)
     return tuple(Sensitivity(one, two, job.practice) for one, two in pairs)
+
+
+# --- days ----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Days(Result):
+    """The pulls of a job in days: the ``plan``, and the ``schedule`` it was made by."""
+
+    job: Job
+    plan: DayPlan
+    schedule: Schedule
+
+    _columns = (
+        HeadedColumn("day", "day"),
+        HeadedColumn("crew", "crew"),
+        HeadedColumn("start", "start"),
+        HeadedColumn("end", "end"),
+        HeadedColumn("run", "run"),
+        HeadedColumn("feed", "feed from"),
+        HeadedColumn("pull", "pull at"),
+        HeadedColumn("machine", "machine"),
+        HeadedColumn("waits_for", "window, or waits for"),
+    )
+
+    @property
+    def stops(self) -> bool:
+        """True where a run has no place in the plan."""
+        return self.plan.stops
+
+    def report(self, units: str) -> RenderableType:
+        """The report of ``route3d study days``."""
+        from route3d.report.study_days import days_report
+
+        return days_report(self.job, self.plan, self.schedule, units)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One dict for each pull, by day and crew, in SI; see :meth:`Result.rows`."""
+        from route3d.report.study_days import days_rows
+
+        return list(days_rows(self.plan, self.schedule))
+
+
+def days(job: Job, crews: str | Path | Schedule, *, seconds: float = 20.0) -> Days:
+    """Put the pulls of a job in days: which run when, by which crew, with which machine.
+
+    Parameters
+    ----------
+    job : Job
+        From :func:`load`, or built in Python; a run without rope or machine has no place.
+    crews : str, pathlib.Path or Schedule
+        The crews file, or the schedule itself.
+    seconds : float
+        About how long the solver may take, s.
+
+    Returns
+    -------
+    Days
+        Prints as ``route3d study days``.
+
+    Raises
+    ------
+    InputError
+        As :func:`evaluate` does, and for every mistake in the crews file.
+    ModuleNotFoundError
+        Where OR-Tools is not installed: ``pip install 'route3d[days]'``.
+    """
+    from route3d.model.schedule import Schedule as ScheduleRecord
+    from route3d.modelfile.crews_file import load_schedule
+    from route3d.planning.evaluate import evaluate as evaluate_job
+    from route3d.study.day_plan.days import day_plan
+
+    schedule = crews if isinstance(crews, ScheduleRecord) else load_schedule(crews, job)
+    result = evaluate_job(job, with_remedies=False)
+    made = day_plan(result, schedule, seconds=seconds, meshes=standing_meshes(job))
+    return Days(job, made, schedule)
 
 
 # --- the calculation report ----------------------------------------------------------------------

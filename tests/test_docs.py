@@ -13,7 +13,7 @@ from xml.etree import ElementTree
 import pytest
 
 from route3d.docs.pictures import BY_BROWSER, BY_COMMAND, make_pictures
-from route3d.docs.reference import model_file_page
+from route3d.docs.reference import crews_file_page, model_file_page
 from route3d.modelfile.schema import json_schema
 
 ROOT = Path(__file__).parents[1]
@@ -26,6 +26,11 @@ MOST_OF_ALL = 400_000
 def test_the_page_of_the_model_file_is_that_of_the_schema() -> None:
     page = (DOCS / "model_file.md").read_text(encoding="utf-8")
     assert page == model_file_page(), "run: python -m route3d.docs model-file"
+
+
+def test_the_page_of_the_crews_file_is_that_of_its_schema() -> None:
+    page = (DOCS / "crews_file.md").read_text(encoding="utf-8")
+    assert page == crews_file_page(), "run: python -m route3d.docs model-file"
 
 
 def test_the_page_of_the_model_file_names_every_key() -> None:

@@ -18,8 +18,8 @@ PROJECT = Path(__file__).parents[1] / "pyproject.toml"
 def test_the_public_names_are_these() -> None:
     names = [
         *("Cable", "CableSet", "Conduit", "InputError", "Job", "Machine", "Path", "Rope", "Route"),
-        *("Run", "__version__", "bends", "check", "clearance", "evaluate", "fillet", "integrate"),
-        *("limits", "load", "options", "plan", "sidewall", "spread", "to_frame"),
+        *("Run", "__version__", "bends", "check", "clearance", "days", "evaluate", "fillet"),
+        *("integrate", "limits", "load", "options", "plan", "sidewall", "spread", "to_frame"),
     ]
     assert sorted(route3d.__all__) == names
     assert all(getattr(route3d, name) is not None for name in names)

@@ -16,7 +16,9 @@ def main(arguments: list[str] | None = None) -> None:
     """Run one of the commands."""
     parser = argparse.ArgumentParser(prog="python -m route3d.docs", description=__doc__)
     commands = parser.add_subparsers(dest="command", required=True)
-    commands.add_parser("model-file", help="write model_file.md from the schema")
+    commands.add_parser(
+        "model-file", help="write model_file.md and crews_file.md from their schemas"
+    )
     commands.add_parser("printed", help="renew the printed output in README and docs")
     pictures = commands.add_parser("pictures", help="make the pictures of README and docs")
     pictures.add_argument("folder", type=Path, nargs="?", default=HERE / "pictures")
@@ -30,9 +32,10 @@ def main(arguments: list[str] | None = None) -> None:
     site.add_argument("folder", type=Path)
     asked = parser.parse_args(arguments)
     if asked.command == "model-file":
-        from route3d.docs.reference import model_file_page
+        from route3d.docs.reference import crews_file_page, model_file_page
 
         write_text_atomic(HERE / "model_file.md", model_file_page())
+        write_text_atomic(HERE / "crews_file.md", crews_file_page())
     elif asked.command == "printed":
         from route3d.docs.printed import PAGES, refreshed
 

@@ -20,6 +20,7 @@ BY_COMMAND = {
     "rigging.svg": "drawing riser_duct_bank.toml {} --rigging",
     "section.svg": "check riser_duct_bank.toml --section {}",
     "bank.svg": "bank riser_duct_bank.toml --section {}",
+    "days.svg": "study days berths.xlsx crews/berths.toml --seconds 2 --svg {}",
     "readings.svg": "field compare riser_duct_bank.toml pulls/F1_recorder.csv --svg {}",
 }
 # Each picture with the command that makes the page it shows, and the window it is shown in.

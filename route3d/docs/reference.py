@@ -1,4 +1,4 @@
-"""The page of the model file, made from its JSON Schema."""
+"""The pages of the model file and the crews file, made from their JSON Schemas."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
+from route3d.modelfile.crews_file import crews_schema
 from route3d.modelfile.example_marks import MARK
 from route3d.modelfile.schema import json_schema
 
@@ -40,10 +41,32 @@ In the tables below, *quantity* is a number or a text with a unit, and the examp
 """
 
 
+_CREWS_HEAD = """# Crews file
+
+Made from the JSON Schema of the file by `python -m route3d.docs model-file`; do not edit by hand.
+What it is for: [day plan](study_days.md). An example is `models/crews/berths.toml`.
+
+One TOML file beside the model file: crews, machines, outage windows and deliveries for
+`route3d study days MODEL CREWS`. Runs, machines and reels are named as in the model file. Bare
+lengths are in the units of the model file, bare times in minutes. Dates are TOML dates
+(`2026-06-01`), dates with a time of day TOML date-times without a zone (`2026-06-01T07:00:00`);
+both may be text (`"2026-06-01 07:00"`). All are in the time of the site; a change of the clocks is
+not modeled. Unknown keys are errors.
+"""
+
+
 def model_file_page() -> str:
-    """The whole page as Markdown."""
-    schema = json_schema()
-    parts = [_HEAD, "## Top level\n", *_table(schema, schema)]
+    """The page of the model file as Markdown."""
+    return _page(json_schema(), _HEAD)
+
+
+def crews_file_page() -> str:
+    """The page of the crews file as Markdown."""
+    return _page(crews_schema(), _CREWS_HEAD)
+
+
+def _page(schema: Node, head: str) -> str:
+    parts = [head, "## Top level\n", *_table(schema, schema)]
     for path, name in _tables(schema):
         definition = schema["$defs"][name]
         parts += [f"## {path}\n", _escaped(definition["description"]) + "\n"]

@@ -106,13 +106,15 @@ def _days(plan: DayPlan, schedule: Schedule, top: float) -> tuple[list[Mark], fl
     days = _shown_days(plan, schedule)
     scale = _scale(plan, schedule)
     behind: list[Mark] = []
+    through: list[Mark] = []
     before: list[Mark] = list(_hours(scale, top - 8))
     y, last = top, None
     for day in days:
         if last is not None and (day - last).days > 1:
             before += _break(y - _GAP / 2)
-        back, front, y = _band(day, plan, schedule, scale, y)
-        behind += back
+        lanes, lines, front, y = _band(day, plan, schedule, scale, y)
+        behind += lanes
+        through += lines
         before += front
         y += _GAP
         last = day
@@ -121,7 +123,7 @@ def _days(plan: DayPlan, schedule: Schedule, top: float) -> tuple[list[Mark], fl
         Line(((scale.at(hour), top), (scale.at(hour), y - _GAP)), PRINT["line"], 0.8)
         for hour in _ticks(scale)
     ]
-    return [*behind, *grid, *before], y + 30
+    return [*behind, *grid, *through, *before], y + 30
 
 
 def _shown_days(plan: DayPlan, schedule: Schedule) -> list[date]:
@@ -181,9 +183,10 @@ def _break(y: float) -> Iterator[Mark]:
 
 def _band(
     day: date, plan: DayPlan, schedule: Schedule, scale: _Scale, top: float
-) -> tuple[list[Mark], list[Mark], float]:
-    """A day: what lies behind the hours, what before them, and where it ends."""
+) -> tuple[list[Mark], list[Mark], list[Mark], float]:
+    """A day: its lanes, the lines through them, what lies before these, and where it ends."""
     behind: list[Mark] = []
+    through: list[Mark] = []
     front: list[Mark] = []
     date_at = top + 15
     front.append(written(_MARGIN, date_at, day_words(datetime.combine(day, time())), _TEXT,
@@ -205,10 +208,10 @@ def _band(
     y = max(y, top + 24)
     for k, row in enumerate(rows):
         for item in row:
-            behind += item.through(marks_at, y - 4)
+            through += item.through(marks_at, y - 4)
             front += item.marks(top + k * _STRIP, marks_at)
     front.append(Line(((_MARGIN, top - 5), (_WIDE - _RIGHT, top - 5)), PRINT["line"], 1.0))
-    return behind, front, y
+    return behind, through, front, y
 
 
 def _bar(placed: PlacedPull, day: date, scale: _Scale, top: float) -> Iterator[Mark]:
@@ -228,10 +231,13 @@ def _bar(placed: PlacedPull, day: date, scale: _Scale, top: float) -> Iterator[M
     yield Box((ready, head, end, foot), _PULL, PRINT["ink"], 1.0)
     room = end - start - 4
     name = _cut(_short(placed), _TEXT, room, bold=True)
-    yield written(start + 2, head - 4, name, _TEXT, PRINT["ink"], bold=True)
     used = text_width(name, _TEXT * CAPITAL, bold=True) + 6
     place = f"at {placed.pull}"
-    if name == _short(placed) and place == _cut(place, _SMALL, room - used):
+    told = name == _short(placed) and place == _cut(place, _SMALL, room - used)
+    wide = used + (text_width(place, _SMALL * CAPITAL) if told else 0.0)
+    yield Box((start, top + 1, min(start + wide, end), head - 1), _SHIFT)  # lines stay clear of it
+    yield written(start + 2, head - 4, name, _TEXT, PRINT["ink"], bold=True)
+    if told:
         yield written(start + 2 + used, head - 4, place, _SMALL, PRINT["faint"])
 
 
@@ -363,7 +369,7 @@ def _legend(y: float, plan: DayPlan, schedule: Schedule) -> Iterator[Mark]:
         if words == "move":
             yield from arrow((x + 3, y + 6.5), (x + 23, y + 6.5), ink, 1.0)
         yield written(x + 32, y + 11, words, _SMALL, ink)
-        x += 32 + text_width(words, _SMALL * CAPITAL) + 18
+        x += 32 + text_width(words, _SMALL * CAPITAL) + 24
     for kind, words, there in (
         ("inside", "window to pull in", any(o.inside for o in schedule.outages)),
         ("outside", "window not to pull in", any(not o.inside for o in schedule.outages)),
@@ -379,4 +385,4 @@ def _legend(y: float, plan: DayPlan, schedule: Schedule) -> Iterator[Mark]:
                 fill, edge = PRINT["ground"], ink
             yield Box((x, y, x + 20, y + 13), fill, edge, 1.2)
         yield written(x + 26, y + 11, words, _SMALL, ink)
-        x += 26 + text_width(words, _SMALL * CAPITAL) + 18
+        x += 26 + text_width(words, _SMALL * CAPITAL) + 24

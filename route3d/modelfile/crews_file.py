@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -384,9 +384,8 @@ def _check_overlaps(outages: Sequence[OutageEntry], report: Collector) -> None:
             others.append(i)
 
 
-def crews_schema() -> Mapping[str, Any]:
+def crews_schema() -> JsonSchema:
     """The JSON Schema of a crews file."""
-    from route3d.modelfile.schema import DRAFT
+    from route3d.modelfile.schema import schema_of
 
-    schema = CrewsEntry.model_json_schema()
-    return {"$schema": DRAFT, **schema, "title": "route3d crews file"}
+    return schema_of(CrewsEntry, "route3d crews file")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
+from pydantic import BaseModel
+
 from route3d.modelfile.entries import BankEntry, CableEntry, ConduitEntry, RopeEntry, RunEntry
 from route3d.modelfile.fields import Entry, Name, OneOf, Text, key
 from route3d.modelfile.job_entries import (
@@ -64,11 +66,16 @@ def json_schema() -> dict[str, Any]:
     It knows every key, type and word; what hangs on units or on other parts of the file (limits,
     names, geometry) only the loader checks.
     """
-    schema = _plain(ModelEntry.model_json_schema())
+    return schema_of(ModelEntry, "route3d model file")
+
+
+def schema_of(model: type[BaseModel], title: str) -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of a file, with a title for every key."""
+    schema = _plain(model.model_json_schema())
     for table in (schema, *schema["$defs"].values()):
         for name, field in table["properties"].items():
             field.setdefault("title", name.replace("_", " ").title())
-    return {"$schema": DRAFT, **schema, "title": "route3d model file"}
+    return {"$schema": DRAFT, **schema, "title": title}
 
 
 def _plain(node: Any) -> Any:

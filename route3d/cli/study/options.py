@@ -47,9 +47,7 @@ def options(
     ] = None,
     not_between: Annotated[
         list[str] | None,
-        option(
-            "'A to B'", "No new vault from A to B: stations or points. May be repeated."
-        ),
+        option("'A to B'", "No new vault from A to B: stations or points. May be repeated."),
     ] = None,
     vault_length: Annotated[
         str | None,

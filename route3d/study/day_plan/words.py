@@ -46,6 +46,6 @@ def bound_words(plan: DayPlan) -> str:
         return "best possible"
     assert plan.earliest is not None
     return (
-        f"at most {100 * plan.above:.2g} % above the best possible, in working time "
+        f"at most {100 * plan.above:.1f}% above the best possible, in working time "
         f"(no plan finishes before {moment_words(plan.earliest)})"
     )

@@ -122,7 +122,9 @@ def _whole(
         more = ""
         if plan.splits is not None and plan.splits.plans:
             name = run.run.name
-            more = f'; it can be split: ways = {{ "{name}" = 1 }} in the crews file pulls in stages'
+            more = (
+                f'; it can be split: ways = {{ "{name}" = 1 }} in the crews file pulls it in stages'
+            )
         return f"must not be pulled: {_reasons(run, plan)}{more}", []
     return "", [_Timed(plan, "", plan.pace.crew.total - plan.pace.crew.setup)]
 

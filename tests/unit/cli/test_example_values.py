@@ -30,7 +30,7 @@ BANNER = "EXAMPLE VALUES"
 MARK = "example = true\n"
 
 # Input files, and outputs that are models: those keep the marks themselves.
-_INPUTS = {"model", "models", "source", "like", "into", "log_file", "logs"}
+_INPUTS = {"model", "models", "source", "like", "into", "log_file", "logs", "crews"}
 
 
 def _plain(path: Path) -> str:
@@ -99,6 +99,10 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("study options", "options_file"): None,  # read, not written
     ("study options", "csv"): (["--vaults", "1", "--csv", "x.csv"], _plain),
     ("study options", "xlsx"): (["--vaults", "1", "--xlsx", "x.xlsx"], _workbook),
+    ("study days", "csv"): (["CREWS", "--csv", "x.csv"], _plain),
+    ("study days", "xlsx"): (["CREWS", "--xlsx", "x.xlsx"], _workbook),
+    ("study days", "svg"): (["CREWS", "--svg", "x.svg"], _page),
+    ("study days", "png"): None,  # the same drawing
     ("report", "pdf"): (["--draft", "--pdf", "x.pdf"], _pdf),
     ("report", "html"): (["--draft", "--html", "x.html"], _page),
     ("issued", "file"): None,  # read, not written
@@ -135,6 +139,7 @@ MORE = {
     "study limits": _RADIUS,
     "compare": ["MODEL"],
     "study options": ["--vaults", "1"],
+    "study days": ["CREWS"],
     "field log": ["LOG"],
     "field fit": ["LOG"],
     "field compare": ["LOG"],
@@ -188,11 +193,17 @@ def _examples_of(data: Any) -> list[Any]:
 
 
 def _words(asked: list[str], model: Path) -> list[str]:
-    """The words of a command; LOG is a log of a pull of the model."""
+    """The words of a command; LOG is a log of a pull of the model, CREWS a crews file for it."""
+    crews = model.with_name("crews.txt")
+    machine = load(model).machines[0].name
+    hours = 'hours = "07:00-15:30"'
+    text = f'start = 2026-06-01\n[crew.A]\nmachines = ["{machine}"]\n{hours}\n'
+    crews.write_text(text, encoding="utf-8")
     log = model.with_name("pull.csv")
     rows = "".join(f"{50 + 10 * i},{800 + 10 * i}\n" for i in range(10))
     log.write_text(f"cable in (ft),reading (lbf)\n{rows}", encoding="utf-8")
-    return [{"MODEL": str(model), "LOG": str(log)}.get(word, word) for word in asked]
+    given = {"MODEL": str(model), "LOG": str(log), "CREWS": str(crews)}
+    return [given.get(word, word) for word in asked]
 
 
 @pytest.mark.parametrize(("command", "name"), [k for k, v in RECIPES.items() if v])

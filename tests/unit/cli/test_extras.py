@@ -31,6 +31,7 @@ raise SystemExit(main(sys.argv[2:]))
         ("typst", ["report", DROP, "--pdf", "out.pdf"]),
         ("pyvista", ["view", DROP, "--png", "out.png"]),
         ("matplotlib", ["view", DROP, "--png", "out.png"]),
+        ("ortools", ["study", "days", BERTHS, "models/crews/berths.toml"]),
         ("ifcopenshell", ["convert", YARD, "out.ifc"]),
     ],
 )

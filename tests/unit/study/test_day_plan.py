@@ -230,12 +230,12 @@ def test_windows_shifts_and_deliveries_are_kept_and_the_plan_is_repeatable(seed:
 
 
 @pytest.mark.many
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(6))
 def test_large_plans_keep_everything_and_are_near_their_bound(seed: int) -> None:
     pulls, made = many_pulls(seed, 30)
-    plan = planned(Works(tuple(pulls)), made, 10.0)
+    plan = planned(Works(tuple(pulls)), made, 6.0)
     check(plan, pulls, made)
-    assert not plan.unplaced
+    assert not plan.unplaced and plan.above < 0.25
 
 
 @pytest.mark.many
