@@ -12,7 +12,6 @@ from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 
 RULE = "friction by pressure"
-NOT_BY_HAND = "the hand method has no contact load, so friction is constant with it"
 
 
 def check_falling_friction(
@@ -76,7 +75,7 @@ def decides(conduit: Conduit, practice: Practice) -> Phrase:
         One sentence without its stop.
     """
     if practice.method == "handbook":
-        return say(f"Constant friction decides: {NOT_BY_HAND}")
+        return say("Constant friction decides: the hand method has no contact load")
     if conduit.fall_decides:
         return say("The lower friction decides: a test report is cited")
     return say("Constant friction decides: it gives the larger result, and no test report is cited")

@@ -33,8 +33,10 @@ from route3d.planning.pull_plan.plan import Plan
 # steps, of one bend at most, are exact to 1e-5, and the rope through all bends ahead to 1e-3.
 _CABLE_RATIOS, _ROPE_RATIOS = 4, 6
 LEAST_RATIO, MOST_RATIO = 0.3, 3.0
-# Nodes of tension, N: no tension, then each so many times the last.
+# Nodes of tension, N: no tension, then each so many times the last. Closer where friction that
+# falls above a contact load decides: there the law has a kink at another tension in each bend.
 _FIRST_NODE, _NODE_FACTOR, _LAST_NODE = 5.0, 1.8, 2e5
+_FALLING_FACTOR = 1.08
 # Heads: bends in parts of at most so many rad, straights in parts of the route, and halved where
 # the load of a scenario is farther than this from a straight line; not more than so many.
 _PART_OF_BEND, _PARTS_OF_ROUTE, _MOST_HEADS = math.radians(25.0), 40, 100
@@ -92,7 +94,8 @@ class Response:
     def _through(self, table: Floats, slack: Floats, weights: Floats, tension: Floats) -> Floats:
         """Tension (k,) behind a step, with ``weights`` (k, q) of its nodes of friction."""
         at, last = self.tensions, len(self.tensions) - 2
-        above = np.log(np.maximum(tension, _FIRST_NODE) / _FIRST_NODE) / math.log(_NODE_FACTOR)
+        factor = math.log(at[2] / at[1])
+        above = np.log(np.maximum(tension, _FIRST_NODE) / _FIRST_NODE) / factor
         k = np.minimum(above.astype(np.int64) + (tension >= _FIRST_NODE), last)
         part = (tension - at[k]) / (at[k + 1] - at[k])
         values = weights @ table
@@ -107,8 +110,9 @@ def response(pull: Pull) -> Response:
     """The tables of one pull; InputError as ``expected_load``."""
     expected = expected_load(pull, heads_of(pull))
     track = expected.track
-    above = np.arange(math.ceil(math.log(_LAST_NODE / _FIRST_NODE) / math.log(_NODE_FACTOR)) + 1)
-    tensions = np.concatenate(([0.0], _FIRST_NODE * _NODE_FACTOR**above))
+    factor = _NODE_FACTOR if track.fall is None else _FALLING_FACTOR
+    above = np.arange(math.ceil(math.log(_LAST_NODE / _FIRST_NODE) / math.log(factor)) + 1)
+    tensions = np.concatenate(([0.0], _FIRST_NODE * factor**above))
     cable_ratios, rope_ratios = _ratios(_CABLE_RATIOS), _ratios(_ROPE_RATIOS)
     cable = _cable_steps(track, cable_ratios, tensions)
     rope = _rope_steps(track, rope_ratios, tensions)

@@ -460,7 +460,11 @@ def _march(
     rows = [_rows(a, shape) for a in (w[None], t0[None], mu, omega, *law)]
     size = math.prod(shape)
     if size == 1:
-        friction = [_friction_of(i, rows[2:]) for i in range(len(pieces))]
+        friction = (rows[2] * rows[3])[:, 0].tolist()
+        if law:
+            friction = [_friction_of(i, rows[2:]) for i in range(len(pieces))]
+        elif len(friction) == 1:
+            friction *= len(pieces)
         one = march_one(pieces, rows[0].item(), friction, rows[1].item(), method)
         return np.array(one).reshape((-1, *shape))
     out = np.empty((len(pieces) + 1, size))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from route3d.checks.falling_friction import NOT_BY_HAND, decided_by, loads_words
+from route3d.checks.falling_friction import decided_by, loads_words
 from route3d.checks.limits import Rated
 from route3d.geometry.path import ARC, KIND_NAMES, STRAIGHT
 from route3d.mechanics.fit import Fit
@@ -198,7 +198,7 @@ def _by_both(pull: Pull, system: str) -> Iterator[str]:
     """The results by constant friction and by pressure, and which decides."""
     both = pull.by_both_frictions
     if both is None:
-        yield from ("-", "-", f"constant friction: {NOT_BY_HAND}")
+        yield from ("-", "-", "constant friction (hand method)")
         return
     yield from (render(loads_words(peaks), system) for peaks in both)
     yield decided_by(pull)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import pytest
 
 from route3d.geometry import Path
 from route3d.mechanics.tension import brake, integrate
@@ -43,11 +44,17 @@ def _drawn(draw: np.random.Generator, *, steep: bool) -> Drawn:
     return Drawn(path, weight, friction, then, above, tension)
 
 
-def test_random_bends_agree_with_an_independent_solver_one_by_one_and_in_arrays() -> None:
-    draw = np.random.default_rng(15)
+@pytest.mark.parametrize(
+    ("seed", "count"),
+    [(15, 100), pytest.param(17, 4000, marks=[pytest.mark.many, pytest.mark.slow])],
+)
+def test_random_bends_agree_with_an_independent_solver_one_by_one_and_in_arrays(
+    seed: int, count: int
+) -> None:
+    draw = np.random.default_rng(seed)
     seen: set[str] = set()
     held = 0
-    for i in range(100):
+    for i in range(count):
         case = _drawn(draw, steep=i % 2 == 0)
         law = falling_oracle.Falling(case.friction, case.then, case.above)
         piece = next(oracle.pieces(case.path))
