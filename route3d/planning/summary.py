@@ -7,10 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from route3d.planning.pull_plan.plan import Plan, make_plan
+from route3d.planning.pull_plan.plan import Plan, PlannedLoads, make_plan, passing_loads
 from route3d.planning.result import JobResult, RunResult
 
 if TYPE_CHECKING:
+    from route3d.checks.finding import Finding
     from route3d.planning.placement.site import SiteMesh
 
 # Rows of a gauge table that nobody reads: a plan has to have some.
@@ -60,14 +61,21 @@ class RunSummary:
         return f"do not pull: {', '.join(self.reasons[:_MOST_REASONS])}{left}"
 
 
-def summarize(result: RunResult, plan: Plan | None = None) -> RunSummary:
-    """The line of one run; without a ``plan`` its checks alone give the verdict, and no time."""
+def summarize(result: RunResult, plan: Plan | PlannedLoads | None = None) -> RunSummary:
+    """The line of one run; without a ``plan`` its checks alone give the verdict, and no time.
+
+    ``plan`` may be the loads of one that nothing stops.
+    """
     candidate = result.best if plan is None else plan.candidate
-    found = result.findings_of(candidate) if plan is None else plan.reasons
+    found: Iterable[Finding] = ()
+    if plan is None:
+        found = result.findings_of(candidate)
+    elif isinstance(plan, Plan):
+        found = plan.reasons
     reasons = dict.fromkeys(f.rule for f in found if f.severity == "stop")
     if candidate.barred:
         reasons |= {"access": None}
-    stops = result.stops if plan is None else plan.stops
+    stops = isinstance(plan, Plan) and plan.stops if plan is not None else result.stops
     return RunSummary(
         name=result.run.name,
         cables=result.run.cables.describe(),
@@ -78,7 +86,7 @@ def summarize(result: RunResult, plan: Plan | None = None) -> RunSummary:
         governing=candidate.name(candidate.utilization.governing),
         utilization=candidate.utilization.peak,
         margin=candidate.margin.factor,
-        crew_time=None if plan is None or plan.stops else plan.pace.crew.total,
+        crew_time=None if plan is None or stops else plan.pace.crew.total,
         reasons=tuple(reasons) if stops else (),
         planned=plan is not None,
     )
@@ -89,12 +97,22 @@ def plan_of(result: RunResult, result_of: JobResult, meshes: Sequence[SiteMesh])
     if result.run.rope is None or result.run.machine is None:
         return None
     step = max(result.path.length / _STEPS, 1.0)
-    return make_plan(result, result_of.job, step=step, meshes=meshes)
+    return make_plan(result, result_of.job, step=step, meshes=meshes, after_stops=False)
 
 
 def summaries(result: JobResult, meshes: Sequence[SiteMesh] = ()) -> tuple[RunSummary, ...]:
     """A line for every run of a job, each planned where it names a rope and a machine."""
-    return tuple(summarize(run, plan_of(run, result, meshes)) for run in result.runs)
+    return tuple(summarize(run, _verdict_of(run, result, meshes)) for run in result.runs)
+
+
+def _verdict_of(
+    result: RunResult, result_of: JobResult, meshes: Sequence[SiteMesh]
+) -> Plan | PlannedLoads | None:
+    """What a line needs of the plan: all of it only where that may stop the run."""
+    if result.run.rope is None or result.run.machine is None:
+        return None
+    loads = passing_loads(result, result_of.job, meshes=meshes)
+    return plan_of(result, result_of, meshes) if loads is None else loads
 
 
 def worst_first(runs: Iterable[RunSummary]) -> tuple[RunSummary, ...]:
