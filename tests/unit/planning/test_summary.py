@@ -43,9 +43,9 @@ def random_jobs(first: int, last: int) -> list[Job]:
 
 
 def test_a_line_is_that_of_the_whole_plan() -> None:
-    jobs = [*random_jobs(0, 12), *map(broken_job, BROKEN[:4]), *map(loads, map(feeder, (1, 60)))]
+    jobs = [*random_jobs(0, 5), *map(broken_job, BROKEN[:3]), *map(loads, map(feeder, (1, 60, 83)))]
     passed, quick = map(sum, zip(*map(check_job, jobs), strict=True))
-    assert passed >= quick >= 4
+    assert passed >= quick >= 3
 
 
 @pytest.mark.many
