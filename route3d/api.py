@@ -10,10 +10,12 @@ import math
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
+from route3d.disk import content_mark, data_mark, read_bytes
 from route3d.errors import InputError, Problem
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
     from route3d.planning.summary import RunSummary
     from route3d.report.bends import BendSheet
     from route3d.report.calculation import RunCalculation
+    from route3d.study.many_jobs.answer import FileAnswer, JobFile
 
 # The gauge table has about this many even steps, whatever the length of the run.
 GAUGE_STEPS = 8
@@ -368,6 +371,74 @@ def lines(job: Job) -> tuple[RunSummary, ...]:
     from route3d.planning.summary import lines as lines_of
 
     return lines_of(job, standing_meshes(job))
+
+
+# Runs of one file that are answered at one go; the rest of it comes back to be shared out.
+_RUNS_AT_ONCE = 16
+
+
+def answered_file(asked: JobFile) -> FileAnswer:
+    """The runs of one model file among many, whatever is wrong with it.
+
+    Every mistake of the file is among the problems of the answer, and so is an error of route3d
+    itself: one file never stops the others.
+    """
+    from route3d.study.many_jobs.answer import FileAnswer
+
+    try:
+        return _answered_file(asked)
+    except InputError as error:
+        problems: tuple[Problem, ...] = error.problems
+    except Exception as error:  # of route3d itself: the others are answered all the same
+        said = f"could not be answered, because of an error in route3d: {type(error).__name__}"
+        said += f": {error}" if str(error) else ""
+        problems = (Problem(said, fix="report it with this file", file=asked.file),)
+    content = "" if asked.data is None else data_mark(asked.data)
+    return FileAnswer(asked, content, problems=problems)
+
+
+def _answered_file(asked: JobFile) -> FileAnswer:
+    from route3d.modelfile.read import LARGEST_FILE
+    from route3d.study.many_jobs.answer import FileAnswer
+
+    path = Path(asked.file)
+    data = read_bytes(path, limit=LARGEST_FILE) if asked.data is None else asked.data
+    job, refers = _loaded(asked.file, data)
+    if refers != _marks(path, refers):
+        _loaded.cache_clear()  # it was loaded before they changed
+        job, refers = _loaded(asked.file, data)
+    wanted = asked.runs or tuple(range(1, len(job.runs) + 1))
+    now, left = wanted[:_RUNS_AT_ONCE], wanted[_RUNS_AT_ONCE:]
+    some = replace(job, runs=tuple(job.runs[number - 1] for number in now))
+    found = lines(some)
+    return FileAnswer(
+        asked=asked,
+        content=data_mark(data),
+        refers=refers,
+        title=job.title,
+        units=job.units,
+        examples=job.examples,
+        notes=job.notes,
+        count=len(job.runs),
+        runs=tuple(zip(now, found, strict=True)),
+        left=left,
+    )
+
+
+@lru_cache(maxsize=1)  # a large file is asked for again and again, some runs at a time
+def _loaded(file: str, data: bytes) -> tuple[Job, tuple[tuple[str, str], ...]]:
+    """The job of a model file by its content, and the marks of the files it refers to."""
+    from route3d.modelfile.read import job_of, model_document
+    from route3d.modelfile.referred_files import referred_files
+
+    path = Path(file)
+    document = model_document(path, data)
+    job = job_of(document, file, path.parent, path)
+    return job, _marks(path, ((name, "") for name in referred_files(document.data)))
+
+
+def _marks(path: Path, refers: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    return tuple((name, content_mark(path.parent / name)) for name, _ in refers)
 
 
 def building_meshes(job: Job) -> Sequence[SiteMesh]:

@@ -7,8 +7,9 @@ import io
 import os
 import tempfile
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import IO
 
 from route3d.errors import InputError, Problem
 
@@ -19,7 +20,21 @@ MEGABYTE = 1_000_000
 
 def file_mark(path: Path) -> str:
     """The first digits of the SHA-256 of a file, to tell its versions apart."""
-    return hashlib.sha256(path.read_bytes()).hexdigest()[:12]
+    return data_mark(path.read_bytes())
+
+
+def content_mark(path: Path) -> str:
+    """The same of a file, or of a folder by the names and contents of all files in it."""
+    if not path.is_dir():
+        return file_mark(path)
+    inside = sorted(file for file in path.rglob("*") if file.is_file())
+    marks = (f"{file.relative_to(path).as_posix()} {file_mark(file)}" for file in inside)
+    return hashlib.sha256("\n".join(marks).encode()).hexdigest()[:12]
+
+
+def data_mark(data: bytes) -> str:
+    """The mark of a file with these contents."""
+    return hashlib.sha256(data).hexdigest()[:12]
 
 
 def read_bytes(path: str | Path, *, limit: int) -> bytes:
@@ -57,7 +72,11 @@ def declares_entities(data: bytes) -> bool:
 
 def read_text(path: str | Path, *, limit: int) -> str:
     """The UTF-8 text of a file, without a byte order mark; InputError as ``read_bytes``."""
-    data = read_bytes(path, limit=limit)
+    return text_of(read_bytes(path, limit=limit), path)
+
+
+def text_of(data: bytes, path: str | Path) -> str:
+    """The text of a file by its bytes; InputError where it is not UTF-8."""
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -157,10 +176,16 @@ def write_bytes_atomic(path: str | Path, data: bytes, *, over_model: bool = Fals
     Raises InputError where the folder is missing or not writable, the target is no file, or it is
     a model file and ``over_model`` is not set.
     """
+    _write_atomic(path, lambda file: file.write(data), over_model=over_model)
+
+
+def _write_atomic(
+    path: str | Path, write: Callable[[IO[bytes]], object], *, over_model: bool
+) -> None:
     try:
         target = Path(path).resolve()  # write through a link, not over it
         _refuse_bad_target(path, target, over_model)
-        _replace(target, data)
+        _replace(target, write)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise _unwritable(
@@ -168,6 +193,11 @@ def write_bytes_atomic(path: str | Path, data: bytes, *, over_model: bool = Fals
         ) from None
     except (ValueError, RuntimeError):  # a null character; links in a circle
         raise _unwritable(path, "is not a valid file name", "check the name") from None
+
+
+def write_stream_atomic(path: str | Path, write: Callable[[IO[bytes]], object]) -> None:
+    """Write what ``write`` puts into a file, piece by piece; else as ``write_bytes_atomic``."""
+    _write_atomic(path, write, over_model=False)
 
 
 def refuse_target(path: str | Path, *, over_model: bool = False) -> None:
@@ -202,13 +232,13 @@ def _refuse_bad_target(path: str | Path, target: Path, over_model: bool) -> None
         )
 
 
-def _replace(target: Path, data: bytes) -> None:
+def _replace(target: Path, write: Callable[[IO[bytes]], object]) -> None:
     """A temporary file beside the target, complete on disk, then moved over it in one step."""
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:50]}.", suffix="~")
     temporary = Path(name)
     try:
         with os.fdopen(handle, "wb") as file:
-            file.write(data)
+            write(file)
             file.flush()
             os.fsync(file.fileno())
         temporary.chmod(_mode(target))

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import IO, TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -230,6 +230,14 @@ def save(path: Path, made: str | bytes) -> None:
         write_text_atomic(path, made)
     else:
         write_bytes_atomic(path, made)
+    message(f"wrote {path}")
+
+
+def save_stream(path: Path, put: Callable[[IO[bytes]], object]) -> None:
+    """Write a file piece by piece, whole or not at all, and say so."""
+    from route3d.disk import write_stream_atomic
+
+    write_stream_atomic(path, put)
     message(f"wrote {path}")
 
 

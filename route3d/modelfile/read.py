@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from route3d.disk import MEGABYTE, read_text
+from route3d.disk import MEGABYTE, read_bytes, read_text, text_of
 from route3d.errors import InputError, Problem
 from route3d.model import Job
 from route3d.modelfile.build_job import Parts, build_job
@@ -69,20 +69,22 @@ def load(path: str | Path) -> Job:
     return job_of(model_document(path), str(path), Path(path).parent, Path(path))
 
 
-def model_document(path: str | Path) -> Document:
+def model_document(path: str | Path, data: bytes | None = None) -> Document:
     """The data of a model file, TOML or a workbook, before it is checked; InputError as ``load``.
 
-    Of a workbook each value has its cell.
+    Of a workbook each value has its cell. ``data`` is the content of the file where it was read.
     """
     kind = Path(path).suffix.lower()
-    if kind == ".xlsx":
-        from route3d.modelfile.workbook.reading import read_workbook
-
-        return read_workbook(path)
     if kind in OTHER_WORKBOOKS:
         said = f"is a workbook of the kind {kind}, which is not read"
         raise InputError(Problem(said, fix="save it as .xlsx", file=str(path)))
-    return read_toml(read_text(path, limit=LARGEST_FILE), str(path))
+    data = read_bytes(path, limit=LARGEST_FILE) if data is None else data
+    if kind == ".xlsx":
+        from route3d.modelfile.workbook.cells import cells_of
+        from route3d.modelfile.workbook.reading import document_of
+
+        return document_of(cells_of(data, Path(path)), str(path))
+    return read_toml(text_of(data, path), str(path))
 
 
 def model_text(path: str | Path) -> str:

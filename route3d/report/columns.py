@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Generic, TypeAlias, TypeVar
 
@@ -110,14 +110,20 @@ def columns_csv(
     return out.getvalue()
 
 
-def rows_csv(rows: Iterable[Row], columns: Sequence[Column[Row]], system: str) -> str:
-    """CSV of rows: units in the heading, plain numbers below."""
+def rows_csv(rows: Iterable[Row], columns: Sequence[Column[Row]], system: str) -> Iterator[str]:
+    """CSV of rows, a line at a time: units in the heading, plain numbers below."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([column.head(system) for column in columns])
+
+    def line(cells: Iterable[str]) -> str:
+        out.seek(0)
+        out.truncate()
+        writer.writerow(cells)
+        return out.getvalue()
+
+    yield line(column.head(system) for column in columns)
     for row in rows:
-        writer.writerow([_plain(column.number(row, system)) for column in columns])
-    return out.getvalue()
+        yield line(_plain(column.number(row, system)) for column in columns)
 
 
 def _plain(value: Value) -> str:

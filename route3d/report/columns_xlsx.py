@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Sequence
+from itertools import chain, islice
+from typing import IO, TYPE_CHECKING, Any
 
-from route3d.formats.tables.workbook import put, saved
+from route3d.errors import InputError, Problem
+from route3d.formats.tables.workbook import put, save_to, saved, text_into
 from route3d.quantities import QUANTITIES
 from route3d.report.columns import Column, Row
 
@@ -17,6 +19,8 @@ _WIDEST = 30
 _LINE = 15.0  # points, of a line of text
 _COLORS = {"stop": "C00000", "do not pull": "C00000", "caution": "9C5700"}
 _BOLD = ("stop", "do not pull")
+_FOR_WIDTHS = 1000
+_MOST_ROWS = 1_048_576  # of a sheet, by the file format
 _PAPER = {"US": 1, "SI": 9}  # letter and A4, by the numbers of the file format
 
 
@@ -39,6 +43,70 @@ def rows_xlsx(
     return saved(book)
 
 
+def write_rows_xlsx(
+    file: IO[bytes],
+    title: str,
+    name: str,
+    rows: Iterable[Row],
+    columns: Sequence[Column[Row]],
+    system: str,
+) -> None:
+    """A workbook of one table, row by row: any number of rows takes the memory of a few.
+
+    The widths are those of the first rows. Raises InputError for more rows than a sheet holds.
+    """
+    from openpyxl import Workbook
+    from openpyxl.cell import WriteOnlyCell
+
+    book = Workbook(write_only=True)
+    book.properties.title = title
+    page = book.create_sheet(name)
+    sheet = SheetTables(page, system)
+    left = iter(rows)
+    first = list(islice(left, _FOR_WIDTHS))
+    heads = []
+    for k, column in enumerate(columns, 1):
+        heads.append(_headed(WriteOnlyCell(page), column.head(system)))
+        sheet.widen_to_words(k, column.head(system))
+        for row in first:
+            value = column.number(row, system)
+            if isinstance(value, str):
+                sheet.widen(k, len(value) + 1)
+    sheet.set_out(1, frozen="B2")
+    page.append(heads)
+    makers = [_CellMaker(page, column, system) for column in columns]
+    for count, row in enumerate(chain(first, left), 2):
+        if count > _MOST_ROWS:
+            said = f"more than {_MOST_ROWS - 1:,} rows do not fit in a sheet"
+            raise InputError(Problem(said, "--xlsx", "use --csv"))
+        page.append([make(row) for make in makers])
+    save_to(file, book)
+
+
+class _CellMaker:
+    """The cells of one column of a sheet written row by row, one for each look."""
+
+    def __init__(self, page: Any, column: Column[Any], system: str) -> None:
+        from openpyxl.cell import WriteOnlyCell
+        from openpyxl.styles import Font
+
+        self._column, self._system = column, system
+        self._number, self._text = WriteOnlyCell(page), WriteOnlyCell(page)
+        self._number.number_format = number_format(column, system)
+        self._marked = {word: WriteOnlyCell(page) for word in _COLORS}
+        for word, cell in self._marked.items():
+            cell.font = Font(bold=word in _BOLD, color=_COLORS[word])
+
+    def __call__(self, row: Any) -> Any:
+        value = self._column.number(row, self._system)
+        if value is None or value == "":
+            return None
+        if not isinstance(value, str):
+            self._number.value = value
+            return self._number
+        return text_into(self._marked.get(value.partition(":")[0], self._text), value)
+
+
 class SheetTables:
     """The tables of one sheet and the widths its columns have come to need."""
 
@@ -48,18 +116,10 @@ class SheetTables:
 
     def write(self, top: int, rows: Sequence[Row], columns: Sequence[Column[Row]]) -> int:
         """Write a table and return the first row below it."""
-        from openpyxl.styles import Alignment, Border, Font, Side
-
-        look = (
-            Font(bold=True),
-            Alignment(wrap_text=True, vertical="top"),
-            Border(bottom=Side("thin")),
-        )
         for k, column in enumerate(columns, 1):
             text = column.head(self.system)
-            head = put(self.page, top, k, text)
-            head.font, head.alignment, head.border = look
-            self._widen(k, max(map(len, text.split())) + 1)
+            _headed(self.page.cell(top, k), text)
+            self.widen_to_words(k, text)
             for i, row in enumerate(rows, top + 1):
                 self._cell(i, k, column, row)
         return top + 1 + len(rows)
@@ -107,11 +167,29 @@ class SheetTables:
             word = value.partition(":")[0]
             if word in _COLORS:
                 cell.font = Font(bold=word in _BOLD, color=_COLORS[word])
-            self._widen(k, len(value) + 1)
+            self.widen(k, len(value) + 1)
         else:  # with the decimals this quantity is printed with
-            places = QUANTITIES[column.quantity or "count"].decimals[self.system]
-            cell.number_format = "#,##0" + ("." + "0" * places if places else "")
+            cell.number_format = number_format(column, self.system)
 
-    def _widen(self, k: int, width: float) -> None:
+    def widen_to_words(self, k: int, head: str) -> None:
+        """Room for the longest word of a heading."""
+        self.widen(k, max(map(len, head.split())) + 1)
+
+    def widen(self, k: int, width: float) -> None:
+        """Room for so many characters in a column, up to a limit."""
         self.widths += [8.0] * (k - len(self.widths))
         self.widths[k - 1] = min(max(self.widths[k - 1], width), _WIDEST)
+
+
+def number_format(column: Column[Any], system: str) -> str:
+    """The format of the numbers of a column: as many decimals as it is printed with."""
+    places = QUANTITIES[column.quantity or "count"].decimals[system]
+    return "#,##0" + ("." + "0" * places if places else "")
+
+
+def _headed(cell: Any, text: str) -> Any:
+    from openpyxl.styles import Alignment, Border, Font, Side
+
+    cell.font, cell.border = Font(bold=True), Border(bottom=Side("thin"))
+    cell.alignment = Alignment(wrap_text=True, vertical="top")
+    return text_into(cell, text)

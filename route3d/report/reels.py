@@ -158,7 +158,7 @@ def _cut_columns(plan: ReelPlan) -> tuple[Column[CutLine], ...]:
 
 def reels_csv(plan: ReelPlan, system: str) -> str:
     """The cut list as CSV, numbers in the units of the heading."""
-    return rows_csv(cut_lines(_reels(plan)), _cut_columns(plan), system)
+    return "".join(rows_csv(cut_lines(_reels(plan)), _cut_columns(plan), system))
 
 
 def reels_xlsx(plan: ReelPlan, system: str) -> bytes:

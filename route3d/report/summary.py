@@ -3,34 +3,36 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import PurePath
-from typing import Any
+from typing import IO
 
 from rich.console import RenderableType
 from rich.text import Text
 
 from route3d.model.examples import BANNER, example_banner, example_names
-from route3d.planning.summary import RunSummary, rank, worst_first
-from route3d.report.columns import Column, Row, column_table, filled, rows_csv
-from route3d.report.columns_xlsx import rows_xlsx
+from route3d.planning.summary import RunSummary, worst_first
+from route3d.report.columns import Column, Row, Value, column_table, filled, rows_csv
+from route3d.report.columns_xlsx import write_rows_xlsx
 from route3d.report.json_result import Data
 from route3d.report.layout import paragraph
+from route3d.study.many_jobs.answer import JobLine, summary_data
 from route3d.units import show
 
 
 @dataclass(frozen=True, slots=True)
-class JobLine:
-    """One line of a summary over several model files: the ``file`` and ``title`` of its job.
+class Counts:
+    """The runs of many files: how many there are, and how many must not be pulled.
 
-    ``examples`` are the tables of the file whose values nobody has confirmed.
+    ``failed`` files have errors and no run. ``crew_time`` s is that of the ``timed`` runs together.
     """
 
-    file: str
-    title: str
-    run: RunSummary
-    examples: tuple[str, ...] = ()
+    runs: int
+    stopped: int
+    failed: int = 0
+    crew_time: float = 0.0
+    timed: int = 0
 
 
 def _margin(run: RunSummary) -> float | str:
@@ -75,8 +77,21 @@ def _footnote(runs: Iterable[RunSummary]) -> list[RenderableType]:
     return [paragraph(f"{_MARK.strip()} {NOT_CHECKED}: the run names no rope or no machine.")]
 
 
-def _of_line(column: Column[RunSummary]) -> Column[JobLine]:
-    return Column(column.title, lambda line: column.value(line.run), column.quantity)
+def _of_line(
+    column: Column[RunSummary], without: Callable[[JobLine], str] = lambda _: ""
+) -> Column[JobLine]:
+    """The column over several files; ``without`` is its text for a file with errors."""
+
+    def value(line: JobLine) -> Value:
+        return without(line) if line.run is None else column.value(line.run)
+
+    return Column(column.title, value, column.quantity)
+
+
+def error_words(errors: Sequence[str]) -> str:
+    """The verdict of a file that could not be answered: its first error, and how many more."""
+    more = f" and {len(errors) - 1} more" if len(errors) > 1 else ""
+    return f"error: {errors[0] if errors else 'not answered'}{more}"
 
 
 _TITLE: Column[JobLine] = Column("job", lambda line: line.title)
@@ -84,16 +99,18 @@ LINE_COLUMNS: tuple[Column[JobLine], ...] = (
     Column("file", lambda line: line.file),
     *map(_of_line, COLUMNS),
 )
-_FILE_COLUMNS = (*LINE_COLUMNS[:-1], _of_line(_FULL))
+_FILE_COLUMNS = (
+    *LINE_COLUMNS[:-1],
+    _of_line(_FULL, lambda line: error_words(line.errors)),
+)
 
 
 _EXAMPLES: Column[JobLine] = Column(BANNER, lambda line: example_names(line.examples))
 
 
-def _columns_of_files(lines: Sequence[JobLine]) -> tuple[Column[JobLine], ...]:
+def columns_of_files(examples: bool) -> tuple[Column[JobLine], ...]:
     """The columns of a file of the table; where values are examples the last one says so."""
-    marked = any(line.examples for line in lines)
-    return (_TITLE, *_FILE_COLUMNS, *((_EXAMPLES,) if marked else ()))
+    return (_TITLE, *_FILE_COLUMNS, *((_EXAMPLES,) if examples else ()))
 
 
 # --- one job --------------------------------------------------------------------------------------
@@ -112,7 +129,7 @@ def summary_parts(
     columns = _with_room(COLUMNS, spare=not any(run.stops for run in runs))
     table = column_table(shown, filled(shown, columns), system, _severity)
     left = _left_out([run.name for run in shown if run.name not in details])
-    totals = paragraph(_totals(runs, system), before=1)
+    totals = paragraph(counted(counts_of(runs), system), before=1)
     return [Text(), table, *_footnote(runs), totals, *left]
 
 
@@ -120,16 +137,26 @@ def _severity(text: str) -> str:
     return "stop" if text.startswith("do not pull") else ""
 
 
-def _totals(runs: Sequence[RunSummary], system: str) -> str:
-    stopped = sum(run.stops for run in runs)
-    times = [run.crew_time for run in runs if run.crew_time is not None]
-    counted = f"{len(runs)} run{'s' if len(runs) > 1 else ''}: "
-    counted += f"{len(runs) - stopped} pull, {stopped} do not pull."
-    if not times:
-        return counted
-    of_runs = "" if len(times) == len(runs) else f" for {len(times)} of the runs"
-    total = show(sum(times), "crew time", system)
-    return f"{counted} Crew time, one after another: {total}{of_runs}."
+def counts_of(runs: Iterable[RunSummary], failed: int = 0) -> Counts:
+    """How many runs there are, and how many of them must not be pulled."""
+    number = stopped = timed = 0
+    crew_time = 0.0
+    for run in runs:
+        number, stopped = number + 1, stopped + run.stops
+        if run.crew_time is not None:
+            crew_time, timed = crew_time + run.crew_time, timed + 1
+    return Counts(number, stopped, failed, crew_time, timed)
+
+
+def counted(counts: Counts, system: str) -> str:
+    """How many runs pull and do not pull, and the crew time of those that have one."""
+    said = f"{counts.runs:,} run{'s' if counts.runs > 1 else ''}: "
+    said += f"{counts.runs - counts.stopped:,} pull, {counts.stopped:,} do not pull."
+    if not counts.timed:
+        return said
+    of_runs = "" if counts.timed == counts.runs else f" for {counts.timed:,} of the runs"
+    total = show(counts.crew_time, "crew time", system)
+    return f"{said} Crew time, one after another: {total}{of_runs}."
 
 
 def _left_out(names: Sequence[str]) -> list[RenderableType]:
@@ -145,18 +172,30 @@ def _left_out(names: Sequence[str]) -> list[RenderableType]:
 # --- several files --------------------------------------------------------------------------------
 
 
-def jobs_table(lines: Sequence[JobLine], system: str) -> list[RenderableType]:
-    """The table over the runs of several files, worst first, with its totals."""
-    shown = in_order(lines)
-    files = {line.file for line in lines}
-    names = {PurePath(file).name for file in files}
-    if len(names) == len(files):  # without their folders they are told apart
+def jobs_table(
+    lines: Sequence[JobLine], files: int, system: str, counts: Counts
+) -> list[RenderableType]:
+    """The table over the runs of so many files, worst first, with the totals of all of them.
+
+    ``lines`` are all of them, or the worst of very many.
+    """
+    shown = [line for line in lines if line.run is not None]
+    names = {PurePath(line.file).name for line in shown}
+    if len(names) == len({line.file for line in shown}):  # told apart without their folders
         shown = [replace(line, file=PurePath(line.file).name) for line in shown]
-    runs = [line.run for line in lines]
-    columns = LINE_COLUMNS if len(files) > 1 else LINE_COLUMNS[1:]
-    columns = _with_room(columns, spare=len(files) == 1 and not any(run.stops for run in runs))
+    runs = [line.run for line in shown if line.run is not None]
+    columns = LINE_COLUMNS if files > 1 else LINE_COLUMNS[1:]
+    columns = _with_room(columns, spare=files == 1 and not any(run.stops for run in runs))
     table = column_table(shown, filled(shown, columns), system, _severity)
-    return [Text(), table, *_footnote(runs), paragraph(_totals(runs, system), before=1)]
+    left = counts.runs - len(shown)
+    more = f"The {len(shown)} worst runs of {counts.runs:,}. All: --csv, --xlsx or --html."
+    return [
+        Text(),
+        table,
+        *_footnote(runs),
+        *([paragraph(more)] if left else []),
+        paragraph(counted(counts, system), before=1),
+    ]
 
 
 def jobs_banners(lines: Sequence[JobLine]) -> list[str]:
@@ -165,41 +204,19 @@ def jobs_banners(lines: Sequence[JobLine]) -> list[str]:
     return [f"{example_banner(examples)} ({PurePath(file).name})" for file, examples in marked]
 
 
-def in_order(lines: Sequence[JobLine]) -> list[JobLine]:
-    """Lines with the worst first; equal ones keep their order."""
-    return sorted(lines, key=lambda line: rank(line.run))
+def jobs_csv(lines: Iterable[JobLine], system: str, *, examples: bool) -> Iterator[str]:
+    """The table as lines of CSV, numbers in the units of the heading."""
+    return rows_csv(lines, columns_of_files(examples), system)
 
 
-def jobs_csv(lines: Sequence[JobLine], system: str) -> str:
-    """The table as CSV, numbers in the units of the heading."""
-    return rows_csv(in_order(lines), _columns_of_files(lines), system)
-
-
-def jobs_xlsx(lines: Sequence[JobLine], title: str, system: str) -> bytes:
+def write_jobs_xlsx(
+    file: IO[bytes], lines: Iterable[JobLine], title: str, system: str, *, examples: bool
+) -> None:
     """The table as a workbook; the same jobs give the same bytes."""
-    return rows_xlsx(title, [("runs", in_order(lines), _columns_of_files(lines))], system)
+    write_rows_xlsx(file, title, "runs", lines, columns_of_files(examples), system)
 
 
 def line_data(line: JobLine) -> Data:
-    """One line for machines, in SI."""
+    """One line of a run for machines, in SI."""
+    assert line.run is not None
     return {"file": line.file, "title": line.title, **summary_data(line.run)}
-
-
-def summary_data(run: RunSummary) -> Data:
-    """The line of one run for machines, in SI; null where there is no such number."""
-    data: dict[str, Any] = {
-        "name": run.name,
-        "cables": run.cables,
-        "length_m": run.length,
-        "turn_deg": math.degrees(run.turn),
-        "feed": run.feed,
-        "pull": run.pull,
-        "governing": run.governing,
-        "utilization": run.utilization,
-        "friction_margin": run.margin,
-        "crew_time_s": run.crew_time,
-        "must_not_be_pulled": run.stops,
-        "reasons": list(run.reasons),
-        "planned": run.planned,
-    }
-    return data

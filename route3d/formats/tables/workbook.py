@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import re
+import shutil
+import tempfile
 import warnings
 import zipfile
 from collections.abc import Iterable, Iterator, Sequence
@@ -11,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from route3d.disk import broken_workbook, read_bytes, refuse_bomb
 from route3d.errors import InputError
@@ -20,6 +22,7 @@ from route3d.formats.tables.points import MOST_ROWS, TableRow
 from route3d.modelfile.fields import nearest
 
 MOST_COLUMNS = 100
+_IN_MEMORY = 8_000_000  # bytes of a workbook that is being made
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 
 
@@ -114,23 +117,35 @@ def workbook_bytes(head: Sequence[str], rows: Iterable[Sequence[str | float | No
 def put(sheet: Any, row: int, column: int, value: str | float) -> Any:
     """Write a cell and return it; text stays text, whatever it begins with or has in it."""
     if isinstance(value, str):
-        value = _CONTROL.sub(lambda found: f"_x{ord(found[0]):04X}_", value)  # as the format has it
-    cell = sheet.cell(row, column, value)
-    if isinstance(value, str):
-        cell.data_type = "s"
+        return text_into(sheet.cell(row, column), value)
+    return sheet.cell(row, column, value)
+
+
+def text_into(cell: Any, text: str) -> Any:
+    """The cell with a text, whatever that begins with or has in it."""
+    cell.value = _CONTROL.sub(lambda found: f"_x{ord(found[0]):04X}_", text)  # as the format has it
+    cell.data_type = "s"
     return cell
 
 
 def saved(book: Any) -> bytes:
     """The bytes of a workbook, the same for the same contents: its parts bear one fixed time."""
+    fixed = io.BytesIO()
+    save_to(fixed, book)
+    return fixed.getvalue()
+
+
+def save_to(file: IO[bytes], book: Any) -> None:
+    """Write a workbook as ``saved`` makes it, piece by piece."""
     from openpyxl.writer.excel import ExcelWriter
 
     book.properties.created = book.properties.modified = datetime(2000, 1, 1)
-    made, fixed = io.BytesIO(), io.BytesIO()
-    with zipfile.ZipFile(made, "w") as archive:
-        ExcelWriter(book, archive).save()
-    with zipfile.ZipFile(made) as parts, zipfile.ZipFile(fixed, "w") as archive:
-        for part in parts.infolist():
-            entry = zipfile.ZipInfo(part.filename, (2000, 1, 1, 0, 0, 0))
-            archive.writestr(entry, parts.read(part), zipfile.ZIP_DEFLATED)
-    return fixed.getvalue()
+    with tempfile.SpooledTemporaryFile(_IN_MEMORY) as made:
+        with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
+            ExcelWriter(book, archive).save()
+        with zipfile.ZipFile(made) as parts, zipfile.ZipFile(file, "w") as archive:
+            for part in parts.infolist():
+                entry = zipfile.ZipInfo(part.filename, (2000, 1, 1, 0, 0, 0))
+                entry.compress_type, entry.file_size = zipfile.ZIP_DEFLATED, part.file_size
+                with parts.open(part) as source, archive.open(entry, "w") as target:
+                    shutil.copyfileobj(source, target, 1 << 20)

@@ -11,11 +11,10 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
-from route3d.disk import MEGABYTE, broken_workbook, read_bytes, refuse_bomb
+from route3d.disk import MEGABYTE, broken_workbook, refuse_bomb
 from route3d.errors import InputError, Problem
 from route3d.modelfile.places import column_letters
 
-LARGEST_FILE = 5 * MEGABYTE
 # Unpacked sizes, bytes: 20,000 points have about 8 MB, and a cell in memory takes far more.
 LARGEST_PART = 15 * MEGABYTE
 LARGEST_TOTAL = 25 * MEGABYTE
@@ -55,16 +54,11 @@ class SheetCells:
         return found
 
 
-def read_cells(path: str | Path) -> tuple[SheetCells, ...]:
-    """The sheets of a workbook on disk.
+def cells_of(data: bytes, path: Path) -> tuple[SheetCells, ...]:
+    """The sheets of a workbook by its bytes; ``path`` is used in messages.
 
     Raises InputError for what is no XLSX workbook, is too large, or is packed like a bomb.
     """
-    return cells_of(read_bytes(path, limit=LARGEST_FILE), Path(path))
-
-
-def cells_of(data: bytes, path: Path) -> tuple[SheetCells, ...]:
-    """The sheets of a workbook by its bytes; InputError as ``read_cells``, which names the path."""
     refuse_bomb(data, path, largest=LARGEST_PART, total=LARGEST_TOTAL, fix="split the job")
     try:
         with warnings.catch_warnings():

@@ -14,7 +14,7 @@ from route3d.errors import InputError, Problem, UnitError
 from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.places import Cell, Place, column_letters, problem_at, told
 from route3d.modelfile.toml_positions import Document, KeyPath, refuse_reversing
-from route3d.modelfile.workbook.cells import BadCell, SheetCells, read_cells
+from route3d.modelfile.workbook.cells import BadCell, SheetCells
 from route3d.modelfile.workbook.layout import (
     ITEM,
     JOB,
@@ -42,11 +42,6 @@ _REMARKS = ("notes", "note", "remarks", "about this item")
 _NOT_SAID = 'or begin its name with "#" to keep remarks there'
 
 
-def read_workbook(path: str | Path) -> Document:
-    """The data of a job workbook; InputError with the cell of everything that cannot be read."""
-    return document_of(read_cells(path), str(path))
-
-
 def is_job_workbook(path: Path) -> bool:
     """Whether a file is a workbook with the sheets of a job, and no table of survey points."""
     if path.suffix.lower() != ".xlsx":
@@ -59,7 +54,10 @@ def is_job_workbook(path: Path) -> bool:
 
 
 def document_of(given: Sequence[SheetCells], name: str) -> Document:
-    """The data of a job workbook by the cells of its sheets; ``name`` is used in messages."""
+    """The data of a job workbook by the cells of its sheets; ``name`` is used in messages.
+
+    Raises InputError with the cell of everything that cannot be read.
+    """
     reading = _Reading(name)
     by_name: dict[str, SheetCells] = {}
     known = {folded(sheet.name): sheet for sheet in sheets()}

@@ -84,6 +84,8 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("convert", "elements"): None,  # what was wrong in a file of others
     ("new", "file"): None,
     ("new", "workbook"): None,
+    ("jobs", "html"): (["--html", "x.html"], _page),
+    ("jobs", "out"): None,  # lines of JSON: test_many_jobs.py
     ("jobs", "csv"): (["--csv", "x.csv"], _plain),
     ("jobs", "xlsx"): (["--xlsx", "x.xlsx"], _workbook),
     ("reels", "csv"): ([*_REELS, "--csv", "x.csv"], _plain),

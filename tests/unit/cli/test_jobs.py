@@ -147,9 +147,11 @@ def test_a_bad_file_in_a_folder_is_reported_and_the_rest_is_answered(
     assert "b.toml:" in ended.err and "frction" in ended.err
     assert "1 file has errors and no line in this table" in ended.out
     rows = list(csv.DictReader(io.StringIO((tmp_path / "out.csv").read_text())))
-    assert [row["run"] for row in rows][:2] == ["Y1", "B6B"] and len(rows) == 3
-    assert rows[0]["file"].endswith("yard_run.toml") and rows[1]["job"] == TITLE
-    assert float(rows[1]["length (ft)"]) == pytest.approx(1060.3, abs=0.05)
+    assert [row["run"] for row in rows][:3] == ["", "Y1", "B6B"] and len(rows) == 4
+    assert rows[0]["file"].endswith("b.toml") and rows[0]["verdict"].startswith("error: ")
+    assert "frction" in rows[0]["verdict"] and rows[0]["length (ft)"] == ""
+    assert rows[1]["file"].endswith("yard_run.toml") and rows[2]["job"] == TITLE
+    assert float(rows[2]["length (ft)"]) == pytest.approx(1060.3, abs=0.05)
     files = json.loads(call("jobs", tmp_path, "--json").out)["files"]
     assert [(f["runs"], len(f["errors"])) for f in files] == [(2, 0), (0, 1)]
 

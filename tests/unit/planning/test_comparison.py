@@ -19,7 +19,8 @@ from route3d.planning.reels import reel_plan
 from route3d.report.compare import compare_data, compare_report
 from route3d.report.json_result import dumps, tension_data
 from route3d.report.reels import reels_csv, reels_report
-from route3d.report.summary import JobLine, jobs_csv
+from route3d.report.summary import jobs_csv
+from route3d.study.many_jobs.answer import JobLine
 from tests.support.twelve_runs import twelve_runs
 
 TEXT = twelve_runs()
@@ -116,7 +117,7 @@ def test_every_output_names_the_values_that_are_examples() -> None:
     head, row, *_ = reels_csv(plan, "US").splitlines()
     assert head.endswith(",EXAMPLE VALUES") and row.endswith(",cable.phase")
     lines = [JobLine("a.toml", "t", a.summary, job.examples) for a in found.runs[0].answers if a]
-    assert jobs_csv(lines, "US").splitlines()[1].endswith(",cable.phase")
+    assert list(jobs_csv(lines, "US", examples=True))[1].endswith(",cable.phase\n")
 
 
 def _printed(report: Any) -> str:
