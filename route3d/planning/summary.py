@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from route3d.model.job import Job
-from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import evaluate
-from route3d.planning.pull_plan.plan import Plan, clear_pace, make_plan
+from route3d.planning.pull_plan.plan import Plan, PlannedLoads, make_plan, passing_loads
 from route3d.planning.result import JobResult, RunResult
 
 if TYPE_CHECKING:
+    from route3d.checks.finding import Finding
+    from route3d.model.job import Job
     from route3d.planning.placement.site import SiteMesh
 
 # Rows of a gauge table that nobody reads: a plan has to have some.
@@ -63,26 +63,21 @@ class RunSummary:
         return f"do not pull: {', '.join(self.reasons[:_MOST_REASONS])}{left}"
 
 
-def summarize(result: RunResult, plan: Plan | None = None) -> RunSummary:
-    """The line of one run; without a ``plan`` its checks alone give the verdict, and no time."""
+def summarize(result: RunResult, plan: Plan | PlannedLoads | None = None) -> RunSummary:
+    """The line of one run; without a ``plan`` its checks alone give the verdict, and no time.
+
+    ``plan`` may be the loads of one that nothing stops.
+    """
     candidate = result.best if plan is None else plan.candidate
-    found = result.findings_of(candidate) if plan is None else plan.reasons
+    found: Iterable[Finding] = ()
+    if plan is None:
+        found = result.findings_of(candidate)
+    elif isinstance(plan, Plan):
+        found = plan.reasons
     reasons = dict.fromkeys(f.rule for f in found if f.severity == "stop")
     if candidate.barred:
         reasons |= {"access": None}
-    stops = result.stops if plan is None else plan.stops
-    time = None if plan is None or plan.stops else plan.pace.crew.total
-    return _line(result, candidate, tuple(reasons) if stops else (), time, planned=plan is not None)
-
-
-def _line(
-    result: RunResult,
-    candidate: Candidate,
-    reasons: tuple[str, ...],
-    crew_time: float | None,
-    *,
-    planned: bool,
-) -> RunSummary:
+    stops = isinstance(plan, Plan) and plan.stops if plan is not None else result.stops
     return RunSummary(
         name=result.run.name,
         cables=result.run.cables.describe(),
@@ -93,9 +88,9 @@ def _line(
         governing=candidate.name(candidate.utilization.governing),
         utilization=candidate.utilization.peak,
         margin=candidate.margin.factor,
-        crew_time=crew_time,
-        reasons=reasons,
-        planned=planned,
+        crew_time=None if plan is None or stops else plan.pace.crew.total,
+        reasons=tuple(reasons) if stops else (),
+        planned=plan is not None,
     )
 
 
@@ -104,33 +99,36 @@ def plan_of(result: RunResult, result_of: JobResult, meshes: Sequence[SiteMesh])
     if result.run.rope is None or result.run.machine is None:
         return None
     step = max(result.path.length / STEPS, 1.0)
-    return make_plan(result, result_of.job, step=step, meshes=meshes)
+    return make_plan(result, result_of.job, step=step, meshes=meshes, after_stops=False)
 
 
 def summaries(result: JobResult, meshes: Sequence[SiteMesh] = ()) -> tuple[RunSummary, ...]:
     """A line for every run of a job, each planned where it names a rope and a machine."""
-    return tuple(_summary(run, result, meshes) for run in result.runs)
+    return tuple(summarize(run, _verdict_of(run, result, meshes)) for run in result.runs)
 
 
 def lines(job: Job, meshes: Sequence[SiteMesh] = ()) -> tuple[RunSummary, ...]:
     """``summaries`` of a job straight from its model, for those who ask nothing else of it.
 
-    A run that passes is evaluated without what can never stop a pull, and planned without its
-    gauge; where something stops it, in full.
+    What can never stop a pull is left out of the evaluation of a run that passes.
     """
     quick = evaluate(job, with_remedies=False, stops_only=True)
-    if quick.stops:
-        return summaries(evaluate(job, with_remedies=False), meshes)
-    return summaries(quick, meshes)
+    runs = tuple(_in_full(run, job) if run.stops else run for run in quick.runs)
+    return summaries(replace(quick, runs=runs), meshes)
 
 
-def _summary(run: RunResult, result: JobResult, meshes: Sequence[SiteMesh]) -> RunSummary:
-    if run.run.rope is None or run.run.machine is None:
-        return summarize(run)
-    pace = clear_pace(run, result.job, meshes)
-    if pace is None:
-        return summarize(run, plan_of(run, result, meshes))
-    return _line(run, run.best, (), pace.crew.total, planned=True)
+def _in_full(result: RunResult, job: Job) -> RunResult:
+    return evaluate(replace(job, runs=(result.run,)), with_remedies=False).runs[0]
+
+
+def _verdict_of(
+    result: RunResult, result_of: JobResult, meshes: Sequence[SiteMesh]
+) -> Plan | PlannedLoads | None:
+    """What a line needs of the plan: all of it only where that may stop the run."""
+    if result.run.rope is None or result.run.machine is None:
+        return None
+    loads = passing_loads(result, result_of.job, meshes=meshes)
+    return plan_of(result, result_of, meshes) if loads is None else loads
 
 
 def worst_first(runs: Iterable[RunSummary]) -> tuple[RunSummary, ...]:

@@ -242,14 +242,14 @@ def test_an_error_of_the_program_itself_is_the_row_of_its_file(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     write_feeders(tmp_path, 3)
-    summarized = __import__("route3d.api").api.summarized
+    lines = __import__("route3d.api").api.lines
 
-    def sometimes(result: object) -> object:
-        if "feeder 1" in result.job.title:  # type: ignore[attr-defined]
+    def sometimes(job: object) -> object:
+        if "feeder 1" in job.title:  # type: ignore[attr-defined]
             raise ZeroDivisionError("by nothing")
-        return summarized(result)
+        return lines(job)
 
-    monkeypatch.setattr("route3d.api.summarized", sometimes)
+    monkeypatch.setattr("route3d.api.lines", sometimes)
     assert main(["jobs", str(tmp_path), "--csv", str(tmp_path / "x.csv")]) == 2
     said = "an error in route3d: ZeroDivisionError: by nothing; report it with this file"
     assert said in capsys.readouterr().err
