@@ -17,6 +17,13 @@ from route3d.study.many_jobs.feed import CHUNK, Answerer, Feed, Runner, chunk_of
 
 # Chunks that wait for each process, so that none waits for us.
 _AHEAD = 3
+# What every answer needs, loaded once for all processes.
+_PRELOADED = (
+    "route3d.api",
+    "route3d.modelfile.read",
+    "route3d.planning.evaluate",
+    "route3d.planning.summary",
+)
 _DIED = "was not answered: the process that worked on it ended"
 _DIED_FIX = "the file may be too large for the memory of this machine: split it, or report it"
 
@@ -113,7 +120,7 @@ def _context() -> multiprocessing.context.BaseContext:
     if "forkserver" not in multiprocessing.get_all_start_methods():
         return multiprocessing.get_context("spawn")
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(["route3d.api", "route3d.planning.summary"])
+    context.set_forkserver_preload(list(_PRELOADED))
     return context
 
 

@@ -45,8 +45,8 @@ def test_jobs_take_no_more_than_their_share(tmp_path: Path) -> None:
 @pytest.mark.scale
 def test_ten_thousand_jobs_take_two_minutes_on_two_processors(tmp_path: Path) -> None:
     write_feeders(tmp_path, 10_000)
-    wall, used = command_time(tmp_path, 2)
-    print(f"10,000 jobs, 2 workers: {wall:.1f} s, {used:.1f} s of processors")
+    wall, _ = command_time(tmp_path, 2)  # of the workers only the wall time is known
+    print(f"10,000 jobs, 2 workers: {wall:.1f} s")
     assert wall <= 120.0
 
 
