@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import math
 import operator
-from typing import Any
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +19,11 @@ from numpy.typing import NDArray
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.bend import Bend
 
+Single = NDArray[np.float32]
+
 # Lobatto's points: the ends, where U is wanted anyway, and three inside; exact up to degree 7.
 _NODE = math.sqrt(3.0 / 7.0)
 _POINTS = (0.0, (1.0 - _NODE) / 2.0, 0.5, (1.0 + _NODE) / 2.0, 1.0)
-_ENDS = (0.0, 1.0)
 # c4 may pass through zero by accident, so c3 is asked too, at this share.
 _FALL = 0.3
 _INNER = 49.0 / 60.0 * _NODE
@@ -41,11 +43,13 @@ _FORM_ROWS = _FORMS.tolist()
 _MISSED = 0.5
 # What each of the two parts left out may be, as a share of U.
 _LEFT_OUT = 1e-11
+# With c3 and c4 multiplied by this, the sum of their squares is held against U.
+_ERRORS = np.array([[1.0], [1.0], *[[math.sqrt(_MISSED / _LEFT_OUT)]] * 2])
 # U > 2.5 means y > 1 and so τ = y + n_z > 0: neither slack nor near the other wall.
 _TAUT = 2.5
 
 
-def room_for(count: int) -> Floats:
+def room_for(count: int) -> Single:
     """Room in which ``through_taut`` works on so many scenarios.
 
     Who passes bend after bend gives the same room each time: memory that is freed and asked for
@@ -58,15 +62,15 @@ def room_for(count: int) -> Floats:
 
     Returns
     -------
-    ndarray, shape (3, 5, count)
+    ndarray of float32, shape (3, 5, count)
         Scratch.
     """
-    return np.empty((3, len(_POINTS), count))
+    return np.empty((3, len(_POINTS), count), dtype=np.float32)
 
 
 @np.errstate(over="ignore", invalid="ignore", divide="ignore")  # of scenarios it does not settle
 def through_taut(
-    bend: Bend, friction: Any, tau: Floats, room: Floats
+    bend: Bend, friction: Any, tau: Any, room: Single
 ) -> tuple[Floats, NDArray[np.bool_]]:
     """τ (n,) at the end of a bend for n scenarios, and in which of them it is settled.
 
@@ -79,7 +83,7 @@ def through_taut(
         Effective coefficient K = ω μ.
     tau : ndarray, shape (n,)
         τ = T/(wR) entering.
-    room : ndarray, shape (3, 5, n)
+    room : ndarray of float32, shape (3, 5, n)
         From `room_for`.
 
     Returns
@@ -92,29 +96,97 @@ def through_taut(
     docs/theory.md section 15.
     """
     h, b2 = bend.angle, bend.b * bend.b
-    oblique = b2 > 0.0 and bool(np.count_nonzero(bend.tz[0]) or np.count_nonzero(bend.tz[-1]))
-    points = _POINTS if oblique else _ENDS  # else the last term vanishes
-    tz, nz = _slopes(bend, points)
-    grow, u, term = room[:, : len(points)]
-    _growths(grow, friction * h)
-    np.multiply(tz, friction, out=term)
-    term += nz
-    term *= 4.0 / (1.0 + friction * friction)
-    y = tau - bend.nz[0]
-    np.multiply(grow, y + np.sqrt(y * y + b2) + term[0], out=u)
-    u -= term
-    end = u[-1]
+    share = 4.0 / (1.0 + friction * friction)
+    turning, exponent = share * friction, friction * h
+    first = tau - bend.nz[0]
+    root = first * first
+    root += b2
+    np.sqrt(root, out=root)
+    first += root
+    start = first + (turning * bend.tz[0] + share * bend.nz[0])
+    end = np.exp(exponent) * start
+    end -= turning * bend.tz[-1] + share * bend.nz[-1]
     # U falls by at most 4 a radian: forwards, or backwards if friction is negative.
-    lowest = np.minimum(u[0], end) - 4.0 * h
+    lowest = np.minimum(first, end)
+    lowest -= 4.0 * h
     settled = lowest > _TAUT
-    if oblique:
-        np.multiply(u, u, out=term)
-        term += b2
-        np.divide(grow[::-1], term, out=term)  # growth from each point to the end, by symmetry
-        term *= tz
-        end, enough = _corrected(bend, end, lowest, np.matmul(_FORMS, term, out=grow[:4]))
+    level = isinstance(h, float) and not (bend.tz[0] or bend.tz[-1])
+    if b2 > 0.0 and not level:  # else the last term vanishes
+        forms = _forms(bend, exponent, turning, share, start, room)
+        end, enough = _corrected_many(bend, end, lowest, forms)
         settled &= enough
-    return 0.5 * (end - b2 / end) + bend.nz[-1], settled
+    out = np.divide(b2, end)
+    np.subtract(end, out, out=out)
+    out *= 0.5
+    out += bend.nz[-1]
+    return out, settled
+
+
+class _Slopes(NamedTuple):
+    """t_z and n_z at the points, (p, 1) or (p, n) each.
+
+    Of one bend for all scenarios also both side by side, (p, 2), and `_FORMS` with 4 h t_z and, in
+    the last two, `_ERRORS` put in.
+    """
+
+    tz: Single
+    nz: Single
+    both: Single | None = None
+    forms: Single | None = None
+
+
+def _slopes_at(bend: Bend) -> _Slopes:
+    if isinstance(bend.angle, float):
+        return _slopes_of_one(bend.angle, bend.tz[0], bend.nz[0])
+    at = bend.angle * np.array(_POINTS)[:, None]
+    sin, cos = np.sin(at), np.cos(at)
+    t, n = bend.tz[0], bend.nz[0]
+    tz, nz = t * cos + n * sin, n * cos - t * sin
+    return _Slopes(tz.astype(np.float32), nz.astype(np.float32))
+
+
+@lru_cache(maxsize=1024)  # a route's bends are passed by one chunk of scenarios after the other
+def _slopes_of_one(angle: float, t: float, n: float) -> _Slopes:
+    at = angle * np.array(_POINTS)
+    sin, cos = np.sin(at), np.cos(at)
+    tz, nz = t * cos + n * sin, n * cos - t * sin
+    forms = 4.0 * angle * _ERRORS * _FORMS * tz
+    both = np.stack((tz, nz), axis=1).astype(np.float32)
+    return _Slopes(both[:, :1], both[:, 1:], both, forms.astype(np.float32))
+
+
+def _forms(
+    bend: Bend, exponent: Any, turning: Any, share: Any, start: Floats, room: Single
+) -> Single:
+    """The forms of the last term's values at the points, (4, n), the errors by `_ERRORS`.
+
+    In single precision: where the term counts as settled it adds less than 2e-5 of U.
+    """
+    grow, u, term = room
+    forms: Single = term[: len(_FORMS)]
+    at = _slopes_at(bend)
+    if isinstance(turning, np.ndarray) and at.both is not None:
+        grow[0], grow[1] = turning, share
+        loads: Any = np.matmul(at.both, grow[:2], out=term)
+    else:
+        loads = (turning * at.tz + share * at.nz).astype(np.float32)
+    if isinstance(exponent, np.ndarray):
+        _growths(grow, exponent.astype(np.float32))
+    else:
+        grow = np.empty((len(_POINTS), 1), dtype=np.float32)
+        _growths(grow, np.float32(exponent))
+    np.multiply(grow, start.astype(np.float32), out=u)
+    u -= loads
+    np.multiply(u, u, out=u)
+    u += np.float32(bend.b * bend.b)
+    np.divide(grow[::-1], u, out=u)  # growth from each point to the end, by symmetry
+    if at.forms is not None:
+        np.matmul(np.float32(bend.b * bend.b) * at.forms, u, out=forms)
+        return forms
+    u *= at.tz
+    np.matmul((_FORMS * _ERRORS).astype(np.float32), u, out=forms)
+    forms *= 4.0 * bend.b * bend.b * bend.angle
+    return forms
 
 
 def through_taut_one(bend: Bend, friction: float, tau: float) -> float | None:
@@ -181,21 +253,33 @@ def _corrected(bend: Bend, end: Any, lowest: Any, forms: Any) -> tuple[Any, Any]
     return end + added * (1.0 - added / end), enough
 
 
-def _growths(out: Floats, exponent: Any) -> None:
+def _corrected_many(
+    bend: Bend, end: Floats, lowest: Floats, forms: Single
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """As ``_corrected`` for arrays, in few steps; ``forms`` hold the drive and are worked in."""
+    u, low = end.astype(np.float32), lowest.astype(np.float32)
+    takes, most, size = forms[0], forms[1], np.abs(forms[0])
+    np.abs(most, out=most)
+    size += most
+    missed = forms[2:]
+    missed *= missed
+    missed[0] += missed[1]
+    np.multiply(size, u, out=most)
+    enough = missed[0] <= most
+    size /= u
+    size *= size
+    size *= (4.0 * bend.angle + bend.b) / _LEFT_OUT
+    enough &= size <= low
+    np.multiply(takes, takes, out=most)
+    most /= u
+    most += takes
+    return end - most, enough
+
+
+def _growths(out: Single, exponent: Any) -> None:
     """exp(κθ) at the points, from two exponentials since they lie symmetric about the middle."""
     out[0] = 1.0
-    if len(out) == len(_ENDS):
-        out[1] = np.exp(exponent)
-        return
     out[1] = np.exp(_POINTS[1] * exponent)
     out[2] = np.exp(0.5 * exponent)
     np.multiply(out[2], out[2], out=out[4])
     np.divide(out[4], out[1], out=out[3])
-
-
-def _slopes(bend: Bend, points: tuple[float, ...]) -> tuple[Floats, Floats]:
-    """t_z and n_z at the points, (len(points), 1) each."""
-    at = bend.angle * np.array(points)[:, None]
-    sin, cos = np.sin(at), np.cos(at)
-    t, n = bend.tz[0], bend.nz[0]
-    return t * cos + n * sin, n * cos - t * sin

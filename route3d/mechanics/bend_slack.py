@@ -23,11 +23,13 @@ from route3d.mechanics.bend import (
     through_array,
     through_float,
 )
-from route3d.mechanics.bend_batch import room_for, through_taut, through_taut_one
+from route3d.mechanics.bend_batch import Single, room_for, through_taut, through_taut_one
 
 # So few scenarios are sooner passed one by one, in plain floats, than in arrays, where numpy's cost
 # per call is most of the time: both take as long at some 16 to 24.
 _FEW = 16
+# Above this τ half a bend is as a rule settled by the taut stage, which pays for so many scenarios.
+_FAIRLY_TAUT, _MANY = 8.0, 200
 # Plain floats raise where exp(κθ) overflows at 709; arrays hold it at infinity.
 _MOST_GROWTH = 500.0
 
@@ -69,7 +71,7 @@ def _through_one(bend: Bend, friction: float, tau: float) -> float:
 
 
 def through_bend(
-    bend: Bend, weight: Any, friction: Any, tension: Any, *, room: Floats | None = None
+    bend: Bend, weight: Any, friction: Any, tension: Any, *, room: Single | None = None
 ) -> Any:
     """Tension (N) leaving a bend, T ≥ 0 throughout, in scenario arrays.
 
@@ -104,8 +106,30 @@ def through_bend(
     end, settled = through_taut(bend, friction, tau, room)
     left = np.flatnonzero(~settled)
     if left.size:
-        end[left] = _through_any(bend, pick(friction, left), tau[left])
-    return scale * end
+        end[left] = _in_halves(bend, pick(friction, left), tau[left], room)
+    end *= scale
+    return end
+
+
+def _in_halves(bend: Bend, friction: Any, tau: Floats, room: Single) -> Floats:
+    """As ``_through_any``: what is fairly taut passes halves of an oblique bend, which settle."""
+    taut = np.flatnonzero(tau > _FAIRLY_TAUT) if bend.b > 0.0 else np.empty(0, dtype=np.int64)
+    if taut.size < _MANY:
+        return np.asarray(_through_any(bend, friction, tau))
+    half, end = 0.5 * bend.angle, tau.copy()
+    own = room.reshape(-1)[: room[..., 0].size * taut.size].reshape(*room.shape[:-1], taut.size)
+    k, passing = pick(friction, taut), tau[taut]
+    for begin in (0.0, half):
+        piece, before = part_of(bend, begin, half, FLOATS), passing
+        passing, settled = through_taut(piece, k, before, own)
+        left = np.flatnonzero(~settled)
+        if left.size:
+            passing[left] = _through_any(piece, pick(k, left), before[left])
+    end[taut] = passing
+    rest = np.flatnonzero(~(tau > _FAIRLY_TAUT))
+    if rest.size:
+        end[rest] = _through_any(bend, pick(friction, rest), tau[rest])
+    return end
 
 
 def through_parts(

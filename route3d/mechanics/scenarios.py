@@ -34,7 +34,7 @@ TABLES = ("tension", "largest", "sidewall")
 """Tables that are made where they are asked for; ``machine`` is made where heads are given."""
 
 # Scenarios worked at a time: the dozen arrays of one bend then stay in a core's own cache.
-_CHUNK = 4096
+_CHUNK = 8192
 # A look exceeds the ends of its bend where it does so by more than rounding.
 _ROUNDING = 1e-13
 

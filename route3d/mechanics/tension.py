@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.bend import NODES, Bend
-from route3d.mechanics.bend_batch import room_for
+from route3d.mechanics.bend_batch import Single, room_for
 from route3d.mechanics.bend_slack import through_bend, through_one, through_parts
 
 METHODS = ("exact", "handbook")
@@ -520,14 +520,16 @@ def _march_chunk(pieces: list[MarchSegment], rows: list[Floats], out: Floats, me
     w = _shared(w_row[0])
     t = out[0]
     t[:] = t_row[0]
-    room = room_for(t.size)
+    room, rows_before, k = room_for(t.size), (-1, -1), None
     for i, piece in enumerate(pieces):
-        k = _shared(mu[min(i, len(mu) - 1)] * omega[min(i, len(omega) - 1)])
+        own = min(i, len(mu) - 1), min(i, len(omega) - 1)
+        if own != rows_before:
+            k, rows_before = _shared(mu[own[0]] * omega[own[1]]), own
         out[i + 1] = t = through_piece(piece, w, k, t, method, room)
 
 
 def through_piece(
-    piece: MarchSegment, w: Any, k: Any, t: Floats, method: str, room: Floats | None = None
+    piece: MarchSegment, w: Any, k: Any, t: Floats, method: str, room: Single | None = None
 ) -> Floats:
     """Tension of every scenario at the end of one segment.
 

@@ -259,7 +259,8 @@ def _friction(
     given = entry.friction
     value, low, high, source = given.value, given.low, given.high, given.source
     tables: Figures = ()
-    pulls, mixture = None, ()
+    pulls: int | None = None
+    mixture: tuple[tuple[float, float, float], ...] = ()
     if given.stock is not None or given.history is not None:
         from route3d.standards.stock import friction_named
 

@@ -35,7 +35,9 @@ def build_spread(
         return None
     from route3d.study.spread.inputs import FRICTION
 
-    before, given, labels = len(report.problems), [], []
+    before = len(report.problems)
+    given: list[UncertainInput] = []
+    labels: list[str] = []
     for i, each in enumerate(entry.input):
         made = _input(each, ("spread", "input", i), runs, conduits, cables, report)
         if made is None:

@@ -14,6 +14,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,8 +47,10 @@ JAM = "jam ratio"
 FIT = "fit"
 _SIDEWALL = LIMITS.index("sidewall")
 NOWHERE = -1
-# Marks along a straight: what lies between two is read off a straight line, to draw it.
-_MARKS = 24
+# Even steps along a run, to draw what lies between the ends of its straights.
+_STEPS = 24
+# A run of very many bends is solved through all of them, and looked at in so many places.
+_MOST_MARKS = 400
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,14 +60,14 @@ class EndLoads:
     ``shares`` (l, k) is how much of each of ``LIMITS`` is taken, NaN where there is no such limit,
     infinite where the cables do not enter the conduit. ``places`` (l, k) is where: a mark of the
     ``End``, and for sidewall pressure a segment of its path. ``first`` (k,) is the mark at which
-    the first limit is reached, the number of marks where none is; ``tension`` (n, k) N that of the
-    cable there. ``machine`` (n, k) N is the load with the head at each mark, None where it follows
+    the first limit is reached, the number of marks where none is; ``tension`` (m, k) N that of the
+    cable there. ``machine`` (m, k) N is the load with the head at each mark, None where it follows
     from that tension. ``jammed`` (k,) says where three cables are likely to jam.
     """
 
     shares: Floats
-    places: NDArray[np.int16]
-    first: NDArray[np.int16]
+    places: NDArray[np.int32]
+    first: NDArray[np.int32]
     tension: NDArray[np.float32]
     machine: NDArray[np.float32] | None = None
     jammed: NDArray[np.bool_] | None = None
@@ -92,11 +95,12 @@ class EndLoads:
 class End:
     """One direction as planned, made ready to be solved many times.
 
-    ``walked`` is the path in pulling order, cut at n marks: the ends of straights and bends, the
-    middle of bends, and even steps between. ``friction``, ``weight_factor`` and ``pressing`` belong
-    to its n - 1 pieces, ``conduit`` numbers their conduit among ``conduits_of``, -1 on a sheave,
-    where the friction stays. ``joint`` (n,) numbers the marks that are ends of straights and bends
-    in pulling order, -1 for the others. ``pulled`` (n,) m of cable is in with the head there.
+    ``walked`` is the path in pulling order, cut at the middle of bends and in even steps.
+    ``friction``, ``weight_factor`` and ``pressing`` belong to its n pieces, ``conduit`` numbers
+    their conduit among ``conduits_of``, -1 on a sheave, where the friction stays. ``whole``
+    (n + 1,) numbers the joints that are ends of straights and bends, -1 for the others. The m
+    ``marks`` are the joints that are looked at, all but on very long runs; ``mark_of`` (n + 1,) is
+    the number of the mark at or behind each joint. ``pulled`` (m,) m of cable is in there.
     """
 
     candidate: Candidate
@@ -105,7 +109,9 @@ class End:
     friction: Floats
     weight_factor: Floats
     pressing: Floats
-    joint: NDArray[np.int64]
+    whole: NDArray[np.int64]
+    marks: NDArray[np.int64]
+    mark_of: NDArray[np.int64]
     rated: Rated
     pulled: Floats
     rope_friction: float | Floats
@@ -148,25 +154,24 @@ class End:
         return pull.run.route.bend_label(number, int(path.vertex[segment])), pulled
 
     def gauge(self, tension: Floats) -> Floats:
-        """Load on the machine (n,) for a tension of the cable (n,) at its head at each mark, N."""
+        """Load on the machine (m,) for a tension of the cable (m,) at its head at each mark, N."""
         rope, phase = self.pull.run.rope, self.pull.rope_phase
         assert rope is not None and phase is not None
-        nodes = np.arange(len(self.pulled))
-        loads = carry(self.walked, rope.weight, self.rope_friction, tension, nodes)
+        loads = carry(self.walked, rope.weight, self.rope_friction, tension, self.marks)
         return np.asarray(loads * phase.lead_off)
 
     @cached_property
     def cable_cap(self) -> Floats:
-        """The largest tension at each mark that breaks no limit of the cable, N."""
+        """The largest tension at each joint that breaks no limit of the cable, (n + 1,) N."""
         rated = self.rated
-        cap = np.full(len(self.pulled), min(rated.conductor, rated.grip))
+        cap = np.full(len(self.walked) + 1, min(rated.conductor, rated.grip))
         side = np.maximum(np.append(self.pressing, 0.0), np.insert(self.pressing, 0, 0.0))
         pressed = np.where(side > 0, rated.sidewall / np.where(side > 0, side, 1.0), np.inf)
-        return np.minimum(cap, pressed)
+        return np.asarray(np.minimum(cap, pressed))
 
     @cached_property
     def machine_cap(self) -> Floats:
-        """The largest tension at each mark that breaks no limit of rope and machine, N.
+        """The largest tension at each mark that breaks no limit of rope and machine, (m,) N.
 
         A load at the machine only grows with the tension at the head: it is found by halving.
         """
@@ -196,7 +201,9 @@ def end_of(candidate: Candidate) -> End:
     which = np.where(way.on_sheave[owner], -1, legs[cut.leg])
     order = slice(None, None, -1 if pull.reverse else 1)
     walked = cut.reversed() if pull.reverse else cut
-    rope = run.rope
+    rope, count = run.rope, len(walked) + 1
+    even = np.linspace(0, count - 1, min(count, _MOST_MARKS)).round().astype(np.int64)
+    marks = np.unique(even)
     return End(
         candidate=candidate,
         walked=walked,
@@ -204,27 +211,29 @@ def end_of(candidate: Candidate) -> End:
         friction=way.friction[owner][order],
         weight_factor=way.weight_factor[owner][order],
         pressing=sidewall_share(run, pull.practice, pull.fits, walked),
-        joint=_joints(pull, walked),
+        whole=_joints(pull, walked),
+        marks=marks,
+        mark_of=np.searchsorted(marks, np.arange(count)),
         rated=Rated.of(run, pull.practice),
-        pulled=walked.stations,
+        pulled=walked.stations[marks],
         rope_friction=0.0 if rope is None else way.rope_friction(rope.friction, walked),
     )
 
 
 def _joints(pull: Pull, walked: Path) -> NDArray[np.int64]:
-    """The number of the joint of the whole path at each mark, -1 where there is none."""
+    """The number of the joint of the whole path at each joint of the cut one, -1 for none."""
     whole = pull.path.reversed() if pull.reverse else pull.path
     ends = (np.diff(walked.vertex) != 0) | (np.diff(walked.leg) != 0)
     at = np.concatenate(([0], np.flatnonzero(ends) + 1, [len(walked)]))
-    joint = np.full(len(walked) + 1, -1)
+    numbers = np.full(len(walked) + 1, -1)
     if len(at) == len(whole) + 1:
-        joint[at] = np.arange(len(at))
-    return joint
+        numbers[at] = np.arange(len(at))
+    return numbers
 
 
 def _marks(path: Path) -> Floats:
     """Stations at which a run is looked at, beside the ends of its straights and bends."""
-    even = np.linspace(0.0, path.length, _MARKS + 1)[1:-1]
+    even = np.linspace(0.0, path.length, _STEPS + 1)[1:-1]
     straight = path.kind[path.locate(even)[0]] == STRAIGHT
     bends = path.kind == ARC
     middles = (path.stations[:-1] + path.stations[1:])[bends] / 2
@@ -283,13 +292,14 @@ def solve(end: End, given: Scenarios) -> EndLoads:
     def reduce(span: slice, loads: ScenarioLoads) -> EndLoads:
         return _reduced(end, given.part(span), loads)
 
-    return EndLoads.joined(scenario_chunks(end.pull, given, reduce, keep=("tension",)))
+    keep = ("tension",) if len(end.pull.path) <= _MOST_MARKS else ()
+    return EndLoads.joined(scenario_chunks(end.pull, given, reduce, keep=keep))
 
 
 def _reduced(end: End, given: Scenarios, loads: ScenarioLoads) -> EndLoads:
     """Shares, places and tensions of some scenarios whose peaks are known."""
     peaks, rated, count = loads.peaks, end.rated, len(loads.peaks.tension)
-    t = _along(end, given, loads.tension, count)
+    seen = _along(end, given, loads.tension, count)
     at_machine = peaks.tension_at_end if peaks.machine is None else peaks.machine
     shares = np.full((len(LIMITS), count), np.nan)
     shares[0], shares[1] = peaks.tension / rated.conductor, peaks.tension / rated.grip
@@ -298,37 +308,60 @@ def _reduced(end: End, given: Scenarios, loads: ScenarioLoads) -> EndLoads:
         shares[3] = at_machine / rated.rope
     if rated.machine is not None:
         shares[4] = at_machine / rated.machine
-    places = np.empty((len(LIMITS), count), dtype=np.int16)
-    places[:2] = t.argmax(axis=0)
-    places[2] = peaks.sidewall_segment
-    over = t > np.minimum(end.cable_cap, end.machine_cap)[:, None]
-    # A peak between two marks passes a limit by a hair: it counts with the mark before the end.
-    first = np.where(over.any(axis=0), over.argmax(axis=0), len(t) - 1)
-    first[~(shares > 1.0).any(axis=0)] = len(t)
-    at_head = t > end.machine_cap[:, None]
-    places[3:] = np.where(at_head.any(axis=0), at_head.argmax(axis=0), len(t) - 1)
-    return EndLoads(shares, places, first.astype(np.int16), t.astype(np.float32))
+    marks = len(end.marks)
+    places = np.empty((len(LIMITS), count), dtype=np.int32)
+    places[:2], places[2] = seen.peak, peaks.sidewall_segment
+    over = seen.tension > end.machine_cap[:, None]
+    at_head = np.where(over.any(axis=0), over.argmax(axis=0), marks)
+    places[3:] = np.minimum(at_head, marks - 1)
+    # A peak between two marks passes a limit by a hair: it counts with the last of them.
+    first = np.minimum(np.minimum(seen.first, at_head), marks - 1)
+    first[~(shares > 1.0).any(axis=0)] = marks
+    return EndLoads(shares, places, first.astype(np.int32), seen.tension)
 
 
-def _along(end: End, given: Scenarios, known: Floats | None, count: int) -> Floats:
-    """Tension (n, k) N of the cable at the marks, ``known`` at the ends of straights and bends."""
+class _Seen(NamedTuple):
+    """What the march along one direction leaves of k scenarios.
+
+    ``tension`` (m, k) N at the marks; the mark of the ``peak`` (k,), and the ``first`` mark (k,) at
+    which a limit of the cable is reached, the number of marks where none is.
+    """
+
+    tension: NDArray[np.float32]
+    peak: NDArray[np.int32]
+    first: NDArray[np.int32]
+
+
+def _along(end: End, given: Scenarios, known: Floats | None, count: int) -> _Seen:
+    """The cable carried along; its tension is ``known`` at the ends of straights and bends."""
     pieces, method = pieces_of(end.walked), end.pull.practice.method
     weight = float(given.weight[0]) if given.weight.size == 1 else given.weight
-    t = np.empty((len(pieces) + 1, count))
-    t[0] = given.reel_tension * feed_factor(end.pull.run)
-    room = room_for(count)
+    t: Floats = np.full(count, given.reel_tension * feed_factor(end.pull.run))
+    tension = np.empty((len(end.marks), count), dtype=np.float32)
+    peak, at_peak = np.full(count, -1.0), np.zeros(count, dtype=np.int32)
+    first = np.full(count, len(end.marks), dtype=np.int32)
     effective: dict[tuple[int, float], Floats] = {}
-    for i, piece in enumerate(pieces):
-        if known is not None and (joint := int(end.joint[i + 1])) >= 0:
-            t[i + 1] = known[joint]
-            continue
-        number, omega = int(end.conduit[i]), float(end.weight_factor[i])
-        if number < 0:
-            k: float | Floats = float(end.friction[i]) * omega
-        else:
-            k = effective.setdefault((number, omega), given.friction[number] * omega)
-        t[i + 1] = through_piece(piece, weight, k, t[i], method, room)
-    return t
+    room = room_for(count)
+    caps, marks = end.cable_cap.tolist(), end.mark_of.tolist()
+    kept = np.diff(end.mark_of, append=len(end.marks)).tolist()
+    for i in range(len(pieces) + 1):
+        if i and known is not None and (joint := int(end.whole[i])) >= 0:
+            t = known[joint]
+        elif i:
+            number, omega = int(end.conduit[i - 1]), float(end.weight_factor[i - 1])
+            if number < 0:
+                k: float | Floats = float(end.friction[i - 1]) * omega
+            else:
+                k = effective.setdefault((number, omega), given.friction[number] * omega)
+            t = through_piece(pieces[i - 1], weight, k, t, method, room)
+        if kept[i]:
+            tension[marks[i]] = t
+        np.copyto(at_peak, marks[i], where=t > peak)
+        np.maximum(peak, t, out=peak)
+        over = t > caps[i]
+        if over.any():
+            np.minimum(first, marks[i], out=first, where=over)
+    return _Seen(tension, at_peak, first)
 
 
 # --- geometry: each scenario a run of its own -----------------------------------------------------
@@ -455,8 +488,8 @@ class _Kept:
         return cls(
             EndLoads(
                 np.full((len(LIMITS), count), np.nan),
-                np.full((len(LIMITS), count), NOWHERE, dtype=np.int16),
-                np.zeros(count, dtype=np.int16),
+                np.full((len(LIMITS), count), NOWHERE, dtype=np.int32),
+                np.zeros(count, dtype=np.int32),
                 np.full((len(end.pulled), count), np.nan, dtype=np.float32),
                 None
                 if end.pull.rope_phase is None

@@ -101,6 +101,15 @@ def test_taut_and_other_scenarios_come_back_in_their_places(k: float) -> None:
     assert each == pytest.approx(many, rel=1e-14)
 
 
+def test_many_that_are_fairly_taut_pass_the_bend_in_halves() -> None:
+    bend = one_bend(route(Turn(90, 1.0, (0.2, 1.0, 0.7)), heading=(1.0, 0.0, -0.9)))
+    tau, k = np.geomspace(1.0, 250.0, 700), np.linspace(0.1, 0.5, 700)
+    assert np.count_nonzero(~settle(bend, k, tau)[1]) > 400
+    many = through_bend(bend, 1.0, k, tau)
+    alone = [through_one(bend, 1.0, f, t) for f, t in zip(k.tolist(), tau.tolist(), strict=True)]
+    assert many == pytest.approx(np.array(alone), rel=SAME, abs=SAME)
+
+
 def test_a_room_used_before_leaves_nothing_behind() -> None:
     oblique = one_bend(route(Turn(80, 1.0, (0.2, 1.0, 0.7)), heading=(1.0, 0.0, -0.4)))
     level = one_bend(route(Turn(80, 1.0, "left")))
