@@ -44,8 +44,13 @@ def main(arguments: list[str] | None = None) -> None:
         make_pictures(asked.folder)
     elif asked.command == "benchmarks":
         from route3d.docs.benchmarks import run_benchmarks
+        from route3d.errors import InputError
 
-        if not run_benchmarks(asked.file):
+        try:
+            well = run_benchmarks(asked.file)
+        except InputError as error:
+            parser.error(str(error))
+        if not well:
             raise SystemExit(1)
     else:
         build_site(asked.folder)

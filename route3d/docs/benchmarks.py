@@ -22,7 +22,7 @@ from route3d.errors import InputError, Problem
 ROOT = Path(__file__).parents[2]
 HISTORY = ROOT / "tests/benchmarks/history"
 PAGES = (ROOT / "README.md", ROOT / "route3d/docs/index.md")
-START, END = "<!-- speed -->\n", "<!-- /speed -->"
+START, END = "<!-- speed -->\n\n", "\n<!-- /speed -->"
 # A figure so many times the last one is slower; less is the unrest of a machine (own judgment).
 SLOWER = 1.3
 
@@ -140,7 +140,10 @@ def speed_words(seconds: float) -> str:
 
 def _words_of(timed: Timed) -> str:
     least, most = (speed_words(s) for s in timed.seconds)
-    return most if least == most else f"{least} to {most}"
+    if least == most:
+        return most
+    number, _, unit = least.partition(" ")
+    return f"{number if most.endswith(f' {unit}') else least} to {most}"
 
 
 def whole_table(figures: Mapping[str, Timed]) -> str:
@@ -165,7 +168,7 @@ def with_table(page: str, table: str) -> str:
     before, start, rest = page.partition(START)
     _, end, after = rest.partition(END)
     if not start or not end:
-        raise ValueError(f"the page has no markers {START.strip()} and {END}")
+        raise ValueError(f"the page has no markers {START.strip()} and {END.strip()}")
     return before + START + table + END + after
 
 

@@ -57,15 +57,15 @@ def test_a_run_is_compared_in_yards_with_the_last_one() -> None:
 def test_a_run_is_kept_as_the_next_and_told_on_the_pages(tmp_path: Path) -> None:
     pages = [tmp_path / name for name in ("README.md", "index.md")]
     for page in pages:
-        page.write_text("before\n<!-- speed -->\nold\n<!-- /speed -->\nafter\n")
+        page.write_text("before\n<!-- speed -->\n\nold\n\n<!-- /speed -->\nafter\n")
     folder = tmp_path / "history"
     for number in (1, 2):
         made = benchmarks.keep(run(number), folder, pages)
         assert made.name == f"000{number}.json"
     assert benchmarks.runs_kept(folder)[-1] == made
     short, whole = (page.read_text() for page in pages)
-    assert short.startswith("before\n<!-- speed -->\n|one pull|") and "25 ms to 49 ms|" in short
-    assert short.count("\n|") == 3 and short.endswith("|\n<!-- /speed -->\nafter\n")
+    assert short.startswith("before\n<!-- speed -->\n\n|one pull|") and "25 to 49 ms|" in short
+    assert short.count("\n|") == 3 and short.endswith("|\n\n<!-- /speed -->\nafter\n")
     assert whole.count("\n| ") == len(FIGURES) + 1 and "; note of kernel | 0.5 s |" in whole
     with pytest.raises(ValueError, match="no markers"):
         benchmarks.with_table("a page", "")

@@ -114,6 +114,16 @@ def test_the_largest_cable_by_fill_and_by_jamming() -> None:
     assert found.farthest == pytest.approx(1.05 * 0.13 / 3.0, rel=1e-6)
 
 
+def test_the_first_place_that_fails_counts_where_a_larger_value_passes_again() -> None:
+    """Three cables that are too large to roll over each other cannot jam any more."""
+    run = jobs.straight_run(jobs.conduit(0.13, 0.1), [(jobs.cable(diameter=0.03), 3)])
+    practice = Practice(rules="none")
+    (of,) = studied_inputs(run, practice, route_path(run.route), False, ("cable diameter",))
+    assert not stops(of.changed(1.05 * 0.13 / 2.45), practice, False, True)
+    found = only(ends_of(run, "cable diameter")[0], "cable diameter")
+    assert found.farthest == pytest.approx(1.05 * 0.13 / 3.0, rel=1e-6)
+
+
 def test_without_friction_or_load_nothing_limits() -> None:
     run = jobs.straight_run(jobs.conduit(friction=0.0), jobs.cable())
     (factor,) = ends_of(run, "friction")[0].values
