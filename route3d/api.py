@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import pandas
     from rich.console import RenderableType
 
+    from route3d.model.site import Site
     from route3d.planning.clearance.job import ClearanceResult
     from route3d.planning.clearance.near import MeshExtents
     from route3d.planning.placement.site import SiteMesh
@@ -944,6 +945,9 @@ def options(
         raise InputError(Problem(f"{by!r} is nothing to rank by", "--by", nearest(by, RANKED_BY)))
     if vaults is not None and not 1 <= vaults <= MOST_VAULTS:
         raise InputError(Problem(f"{vaults} must be between 1 and {MOST_VAULTS}", "--vaults"))
+    if file is None and combine:
+        said = "there are no options to combine"
+        raise InputError(Problem(said, "--combine", "name an options file"))
     if file is None and vaults is None:
         fix = "name an options file, or add --vaults 2"
         raise InputError(Problem("there is no option to compare with the job", "FILE", fix))
@@ -963,12 +967,13 @@ def options(
         for start, end in not_between
     )
     given = replace(given, no_vault=(*given.no_vault, *kept))
-    known: dict[tuple[Any, ...], Sequence[SiteMesh]] = {}
+    known: list[tuple[Site, Sequence[SiteMesh]]] = []
 
     def meshes(of: Job) -> Sequence[SiteMesh]:
-        if of.site.context not in known:
-            known[of.site.context] = standing_meshes(of)
-        return known[of.site.context]
+        """Read once for every site: few options change it."""
+        if all(site != of.site for site, _ in known):
+            known.append((of.site, standing_meshes(of)))
+        return next(found for site, found in known if site == of.site)
 
     answers = study_options(job, given, by=by, meshes=meshes, progress=progress)
     examples = (e for each in given.options if each.job is not None for e in each.job.examples)

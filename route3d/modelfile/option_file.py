@@ -421,6 +421,11 @@ class _Reader:
         if entry.vaults and entry.places:
             fix = "enter one: vaults are placed by route3d, places are given"
             report.add((*one.path, "places"), "stands beside vaults", fix, at_key=True)
+        if entry.extra and self.entry.costs is None:
+            fix = 'add a table [costs] with currency, such as "USD"'
+            report.add(
+                (*one.path, "extra"), "is a cost, and the file has no costs", fix, at_key=True
+            )
         if len(entry.parts) == 1:
             report.add((*one.path, "parts"), "has one part", "enter one for each conduit, or none")
         for what in ("machine", "rope"):

@@ -139,23 +139,27 @@ def best_words(answer: Options, system: str) -> list[str]:
 
 def _best(answer: Options, passing: Sequence[Option], system: str) -> Iterator[str]:
     modeled = next((o for o in answer.solved if o.name == AS_MODELED), None)
-    before = ""
-    if modeled is not None:
-        before = f"; as modeled {show(modeled.utilization, 'percent', system)}"
+
+    def share(of: Option) -> str:
+        beside = f"{show(of.utilization, 'percent', system)} of {of.governing}"
+        if modeled is None or of is modeled:
+            return beside
+        return f"{beside}; as modeled {show(modeled.utilization, 'percent', system)}"
+
     priced = [o for o in passing if o.cost is not None]
     timed = [o for o in passing if o.crew_time is not None]
     if priced:
         cheapest = min(priced, key=lambda o: (o.cost or 0.0, o.utilization))
         yield (
             f"Cheapest that passes: {cheapest.name}, {money(cheapest.cost, answer)}, "
-            f"{show(cheapest.utilization, 'percent', system)} of {cheapest.governing}{before}."
+            f"{share(cheapest)}."
         )
     elif timed:
         quickest = min(timed, key=lambda o: (o.crew_time or 0.0, o.utilization))
         yield (
             f"Least crew time of those that pass: {quickest.name}, "
             f"{show(quickest.crew_time or 0.0, 'crew time', system)}, "
-            f"{show(quickest.utilization, 'percent', system)} of {quickest.governing}{before}."
+            f"{share(quickest)}."
         )
     least = min(passing, key=lambda o: o.utilization)
     cost = "" if least.cost is None else f", {money(least.cost, answer)}"

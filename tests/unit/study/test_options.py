@@ -6,6 +6,7 @@ import csv
 import json
 import math
 from collections.abc import Callable
+from functools import partial
 from io import BytesIO
 from pathlib import Path
 
@@ -34,15 +35,17 @@ OTHERS = (
 )
 
 
+def solved(folder: Path, text: str, **more: object) -> StudiedOptions:
+    """The options of a text for the yard run, both written to files."""
+    model, file = folder / "yard.toml", folder / "options.toml"
+    model.write_text(TEXT)
+    file.write_text(text)
+    return route3d.options(route3d.load(model), file, **more)  # type: ignore[arg-type]
+
+
 @pytest.fixture
 def study(tmp_path: Path) -> Callable[..., StudiedOptions]:
-    def solve(text: str, **more: object) -> StudiedOptions:
-        model, file = tmp_path / "yard.toml", tmp_path / "options.toml"
-        model.write_text(TEXT)
-        file.write_text(text)
-        return route3d.options(route3d.load(model), file, **more)  # type: ignore[arg-type]
-
-    return solve
+    return partial(solved, tmp_path)
 
 
 Study = Callable[..., StudiedOptions]
@@ -113,15 +116,21 @@ KINDS: dict[str, tuple[str, list[str]]] = {
 }
 
 
+@pytest.fixture(scope="module")
+def kinds(tmp_path_factory: pytest.TempPathFactory) -> StudiedOptions:
+    """All kinds of change, each an option of one file."""
+    folder = tmp_path_factory.mktemp("kinds")
+    options = "".join(f'[[option]]\nname = "{kind}"\n{keys}\n' for kind, (keys, _) in KINDS.items())
+    return solved(folder, OTHERS + options)
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_an_option_is_the_model_file_edited_by_hand(
-    study: Study, tmp_path: Path, kind: str
+    kinds: StudiedOptions, tmp_path: Path, kind: str
 ) -> None:
     """Utilization, friction margin and crew time of the worst pull to the last digits."""
-    option, edited = KINDS[kind]
-    found = named(study(f'{OTHERS}[[option]]\nname = "it"\n{option}\n'), "it")
-    pulls = []
-    for number, text in enumerate(edited):
+    found, pulls = named(kinds, kind), []
+    for number, text in enumerate(KINDS[kind][1]):
         file = tmp_path / f"edited{number}.toml"
         file.write_text(text.replace('can_splice = ["pull vault V2"]\n', ""))
         pulls += summaries(route3d.evaluate(route3d.load(file), with_remedies=False))
@@ -136,8 +145,12 @@ def test_an_option_is_the_model_file_edited_by_hand(
     assert found.passes == (not any(p.stops for p in pulls))
 
 
-def test_as_modeled_is_what_check_and_plan_say(study: Study) -> None:
-    found = named(study('[[option]]\nname = "x"\nfriction = { duct = 0.2 }\n'), "as modeled")
+def test_as_modeled_is_what_check_and_plan_say(kinds: StudiedOptions) -> None:
+    found = named(kinds, "as modeled")
+    rows = {row["option"]: row for row in kinds.rows()}
+    assert set(rows) == {"as modeled", *KINDS}
+    assert rows["as modeled"]["utilization"] == found.utilization
+    assert "sidewall" in kinds.html()
     (line,) = summaries(route3d.evaluate(route3d.load(YARD), with_remedies=False))
     assert (found.utilization, found.stops, found.feed) == (
         line.utilization,
@@ -151,20 +164,33 @@ def test_placed_vaults_are_never_worse_than_given_ones(study: Study) -> None:
     rule = "vault_length = 12\n[[no_vault]]\nfrom = 120\nto = 'pull vault V1'\n"
     given = "".join(
         f'[[option]]\nname = "{at}"\nplaces = [{at}, "pull vault V2"]\n'
-        for at in range(30, 1500, 120)
+        for at in range(150, 1500, 180)
     )
     found = study(f'{rule}[[option]]\nname = "placed"\nvaults = 1\n{given}')
     placed = named(found, "placed")
-    solved = [o for o in found.answers[0].solved if o.vaults and o is not placed]
-    assert len(solved) > 3
-    assert placed.utilization <= min(o.utilization for o in solved) * (1 + 1e-6)
-    for option in (placed, *solved):
+    others = [o for o in found.answers[0].solved if o.vaults and o is not placed]
+    assert len(others) > 3
+    assert placed.utilization <= min(o.utilization for o in others) * (1 + 1e-6)
+    for option in (placed, *others):
         (at,) = (v / 0.3048 for v in option.vaults)
         assert not 114 < at < 543 + 6  # vault V1 stands at 543 ft
         assert "excludes it" in named(found, "150").error
     assert placed.crew_time == pytest.approx(
         sum(p.crew_time or 0 for p in placed.pulls) + 14400 * (len(placed.pulls) - 1)
     )
+
+
+def test_sets_side_by_side_share_their_vaults(study: Study) -> None:
+    """The harder set counts: no given place makes the hardest pull of both easier."""
+    parts = "parts = [{ phase = 2 }, { phase = 1 }]\n"
+    given = "".join(
+        f'[[option]]\nname = "{at}"\nplaces = [{at}, "pull vault V2"]\n{parts}' for at in (400, 560)
+    )
+    found = study(f'[[option]]\nname = "placed"\nvaults = 1\n{parts}{given}')
+    placed = named(found, "placed")
+    assert [p.cables for p in placed.pulls] == ["2 x phase"] * 3 + ["1 x phase"] * 3
+    others = [named(found, name).utilization for name in ("400", "560")]
+    assert placed.utilization <= min(others) * (1 + 1e-6)
 
 
 # --- ranking --------------------------------------------------------------------------------------
@@ -295,11 +321,12 @@ def test_costs_by_hand(study: Study) -> None:
 
 
 def test_what_has_no_cost_is_said_and_none_is_invented(study: Study) -> None:
-    one = '[[option]]\nname = "x"\nconduit = { duct = "6-inch" }\nextra = { a = 5 }\n' + BIG_DUCT
-    found = study(one)
+    one = '[[option]]\nname = "x"\nconduit = { duct = "6-inch" }\n'
+    found = study(one + BIG_DUCT)
     bare = found.answers[0]
     assert bare.currency == "" and all(o.cost is None and not o.costs for o in bare.options)
     assert "cost" not in found.text()
+    one += "extra = { a = 5 }\n" + BIG_DUCT
     priced = study(one + '[costs]\ncurrency = "USD"\nconduit = { duct = 3 }\n')
     assert "Costs leave out what no cost is given for: conduit 6-inch." in priced.text()
     assert named(priced, "x").cost == 5
@@ -386,6 +413,7 @@ ROWS = [
     ('runs = ["Y9"]\nvaults = 1', 3, "no run named 'Y9'"),
     ("changes = { run.Y1.reel_tension = -3 }", 3, "-3 is below the minimum"),
     ("changes = { cable.phse.weight = 2 }", 3, "did you mean 'phase'"),
+    ("extra = { permit = 5 }", 3, "is a cost, and the file has no costs"),
     ("extra = { permit = -5 }", 3, "-5 is not an amount of money"),
 ]
 
@@ -479,6 +507,25 @@ def test_exit_codes(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     assert "No option passes. Lowest utilization: a, " in capsys.readouterr().out
     file.write_text(ONE.replace("duct", "dct"))
     assert main([*call, str(file), "--vaults", "1"]) == 2
-    for more in ([], ["--vaults", "0"], ["--vaults", "1", "--by", "cost"], ["--by", "looks"]):
+    for more in (
+        [],
+        ["--combine"],
+        ["--vaults", "0"],
+        ["--vaults", "1", "--by", "cost"],
+        ["--by", "looks"],
+    ):
         assert main([*call, *more]) == 2
         assert "route3d" not in capsys.readouterr().out
+
+
+def test_the_page_names_every_key() -> None:
+    page = (Path(route3d.__file__).parent / "docs/study_options.md").read_text(encoding="utf-8")
+    for entry in (
+        option_file.OptionsEntry,
+        option_file.OptionEntry,
+        option_file.NoVaultEntry,
+        option_file.CostsEntry,
+    ):
+        for name, field in entry.model_fields.items():
+            key = field.alias or name
+            assert f"`{key}`" in page or f"`[{key}]`" in page or f"`[[{key}]]`" in page
