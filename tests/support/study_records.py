@@ -7,6 +7,8 @@ import numpy as np
 from route3d.geometry.fillet import route_path
 from route3d.geometry.path import ARC
 from route3d.model import Run
+from route3d.model.practice import Practice
+from route3d.report.sensitivity import Sensitivity
 from route3d.study.limits.outcome import EndLimits, FarthestValue, Limits
 from route3d.study.options.outcome import Option, Options
 from route3d.study.spread.outcome import (
@@ -39,7 +41,7 @@ def spread_of(run: Run, inputs: int, *, correlated: bool = False) -> Spread:
     rows = (1.0 + 0.2 * np.arange(-2, 3))[:, None] * np.linspace(500.0, 9000.0, 41)
     importance = tuple(
         Importance(
-            f"friction in conduit {n}",
+            f"friction of conduit {n}",
             0.5 / n,
             0.02,
             None if correlated else 0.6 / n,
@@ -104,6 +106,7 @@ def limits_of(run: Run) -> Limits:
             "sidewall pressure",
             f"bend {number}",
             at_most=False,
+            beyond=float(path.radii[arc]) * 0.499,
         )
         for number, arc in enumerate(arcs, 1)
     )
@@ -115,6 +118,11 @@ def limits_of(run: Run) -> Limits:
         EndLimits("roof switchroom", "vault V1", True, radii, stations[::-1], rows),
     )
     return Limits(run, ends, 0)
+
+
+def sensitivity_of(run: Run, inputs: int = 2) -> Sensitivity:
+    """Both of a run."""
+    return Sensitivity(spread_of(run, inputs), limits_of(run), Practice())
 
 
 def options_of(count: int, *, costs: bool = True) -> Options:

@@ -876,6 +876,10 @@ async def _sensitivity(live: Live, browser: Browser, given: Run, message: AskSen
         words = "; ".join(problem_words(p) for p in error.problems)
         browser.tell("refused", seq=message.seq, key="sensitivity", reason=words)
         return
+    except ModuleNotFoundError as error:
+        words = f"this needs the package {error.name}: pip install 'route3d[study]'"
+        browser.tell("refused", seq=message.seq, key="sensitivity", reason=words)
+        return
     browser.tell("studied", seq=message.seq, run=message.run, data=data)
 
 

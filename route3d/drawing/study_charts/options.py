@@ -15,6 +15,7 @@ from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, spaced, written
 from route3d.drawing.picture import Picture
 from route3d.drawing.study_charts.sheet import (
     LEFT,
+    NEAR,
     RIGHT,
     SMALL,
     TEXT,
@@ -116,7 +117,8 @@ def _key(y: float) -> Iterator[Mark]:
 def _utilization_span(options: Sequence[Option]) -> float:
     """The upper end of the axes of utilization, %."""
     found = [o.utilization for o in options if math.isfinite(o.utilization)]
-    most = 100 * min(max([1.0, *found]), _HIGHEST)
+    most = max([0.01, *found])
+    most = 100 * (most if most < NEAR else min(max(1.0, most), _HIGHEST))
     step = tick_step(most * 1.05, 5)
     return step * math.ceil(most * 1.05 / step)
 
@@ -141,8 +143,9 @@ def _drawn(
         columns = min(columns, max(1, int(axes.x[1] - axes.x[0])))
     yield from grid_marks(axes, columns=columns)
     yield written((left + right) / 2, foot + 36, panel.label, TEXT, PRINT["ink"], "middle")
-    limit = axes.down(100.0)
-    yield Line(((left, limit), (right, limit)), PRINT["limit"], 1.5, "7 4")
+    limit = max(axes.down(100.0), top)
+    if highest > 100:
+        yield Line(((left, limit), (right, limit)), PRINT["limit"], 1.5, "7 4")
     ys = np.array([100 * o.utilization for _, o in known])
     far = ~(ys <= highest)
     at = axes.place(xs, np.where(far, highest, ys))
@@ -157,7 +160,7 @@ def _drawn(
         for i in np.flatnonzero(far).tolist()
     }
     words = [
-        (f"{numbers[id(o)]} {o.name}" if len(o.name) <= _CHARACTERS else str(numbers[id(o)]))
+        (f"{numbers[id(o)]}: {o.name}" if len(o.name) <= _CHARACTERS else str(numbers[id(o)]))
         + above.get(i, "")
         for i, (_, o) in enumerate(known)
     ]

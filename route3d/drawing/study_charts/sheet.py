@@ -15,6 +15,8 @@ WIDE, NARROW = 1000, 480
 LEFT, RIGHT = 64.0, 16.0  # px, as in a chart
 HEAD = 46.0  # of a picture: its title and what is free under it
 TEXT, SMALL, TITLE = 13.0, 12.0, 15.0
+NEAR = 0.4
+"""A limit is drawn where something reaches this share of it: farther off it presses all flat."""
 _BANNER, _BETWEEN = 26, 18
 
 

@@ -26,6 +26,7 @@ from route3d.drawing.route_places import named_points, numbered_bends
 from route3d.drawing.study_charts.sheet import (
     HEAD,
     LEFT,
+    NEAR,
     RIGHT,
     SMALL,
     TEXT,
@@ -47,8 +48,6 @@ from route3d.units import convert, show, unit_label
 _TENSION, _GAUGE, _REACHED = 560, 300, 320  # px, heights
 _SHADES = ("between", "inner")  # from the widest band
 _DASHES = ("", "8 4")  # of the end of the plan, and of the other
-# The limit stands in the tornado where the longest bar reaches this share of it.
-_NEAR = 0.4
 _ROW, _BAR, _END = 24.0, 11.0, 4.0  # px: of a row, of its bar, and the radius of its rings
 _TOP, _FOOT = 26.0, 44.0  # px over the rows of one end, and under them
 _NAMES, _FIGURES, _INDEX = 300.0, 52.0, 96.0  # px: names, a figure beside a bar, the last column
@@ -303,7 +302,7 @@ def _bar_axes(
     """The axis of the bars in % with room for figures, and whether it reaches the limit."""
     values = 100 * np.array([[i.low, i.high] for i in inputs])
     low, high = float(values.min()), float(values.max())
-    limited = high >= 100 * _NEAR
+    limited = high >= 100 * NEAR
     if limited:
         low, high = min(low, 100.0), max(high, 100.0)
     if high - low < 1.0:  # %: bars of no length

@@ -94,6 +94,12 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("compare", "svg"): (["MODEL", "--svg", "x.svg"], _page),
     ("compare", "pdf"): (["MODEL", "--pdf", "x.pdf"], _pdf),
     ("compare", "png"): None,  # the same drawing
+    ("study spread", "svg"): (["--svg", "x.svg"], _page),
+    ("study spread", "png"): None,  # the same drawing
+    ("study limits", "svg"): ([*_RADIUS, "--svg", "x.svg"], _page),
+    ("study limits", "png"): None,  # the same drawing
+    ("study options", "svg"): (["--vaults", "1", "--svg", "x.svg"], _page),
+    ("study options", "png"): None,  # the same drawing
     ("study limits", "csv"): ([*_RADIUS, "--csv", "x.csv"], _plain),
     ("study limits", "xlsx"): ([*_RADIUS, "--xlsx", "x.xlsx"], _workbook),
     ("study options", "options_file"): None,  # read, not written

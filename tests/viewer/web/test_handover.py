@@ -18,12 +18,16 @@ from typer.testing import CliRunner
 
 from route3d.checks.limits import sidewall_limit
 from route3d.cli.main import app
+from route3d.drawing.study_charts.sheet import NARROW
 from route3d.errors import InputError
 from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import CAUTIONS, JobResult
+from route3d.report.document import part_data
+from route3d.report.sensitivity import sensitivity_parts
 from route3d.report.words import limit_of, measured
 from route3d.units import SYSTEMS, convert, show, unit_label
+from tests.support.study_records import sensitivity_of
 from tests.viewer.conftest import DEMOS, MODELS, Answered, findings_on
 from viewer.gauge import gauge_of, plan_for_crew
 from viewer.scene.scale import tension_limit
@@ -107,6 +111,21 @@ def test_one_file_below_three_megabytes_that_asks_for_nothing(name: str) -> None
 
 def test_the_same_job_gives_the_same_bytes(riser: Answered, riser_page: str) -> None:
     assert page_text(*riser) == riser_page
+
+
+def test_sensitivity_stands_on_the_page_where_it_is_asked_for(
+    riser: Answered, riser_page: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In both systems of units; a page without it has nothing of it."""
+    made = sensitivity_of(riser[1].runs[0])
+    monkeypatch.setattr("route3d.api.sensitivities", lambda job: (made,))
+    (run,) = data_of(page_text(*riser, sensitivity=True))["runs"]
+    assert "sensitivity" not in data_of(riser_page)["runs"][0]
+    for units, parts in run["sensitivity"]["parts"].items():
+        found = [part_data(part) for part in sensitivity_parts(made, units, NARROW)]
+        assert parts == json.loads(json_for_page(found))
+        drawn = [item["svg"] for p in parts if p["kind"] == "figures" for item in p["items"]]
+        assert len(drawn) == 5 and not any("href" in svg for svg in drawn)
 
 
 def test_names_are_data_and_nothing_else() -> None:

@@ -15,11 +15,14 @@ from typing import Any
 
 import pytest
 
+from route3d.model.job import Job
 from route3d.modelfile.read import load
 from route3d.modelfile.toml_positions import read_toml
 from route3d.modelfile.workbook.writing import workbook_of
 from route3d.planning.evaluate import evaluate
 from route3d.report.remedies import list_data, remedy_list
+from route3d.report.sensitivity import Sensitivity
+from tests.support.study_records import bent_run, sensitivity_of
 from tests.viewer.web.jobs import MODELS, weak_adapter
 from tests.viewer.web.served import merge, three_runs
 from viewer.web import live as module
@@ -577,6 +580,43 @@ def test_a_what_if_a_variant_and_another_file_are_compared_with_the_file(file: P
             await page.send("compare", run=0, units="US", file=name)
             await page.rest()
             assert len(page.refused) == count + 1 and str(file.parent) not in page.refused[-1]
+
+    play(file, story)
+
+
+def test_sensitivity_is_that_of_the_what_if(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Job] = []
+
+    def invented(job: Job) -> tuple[Sensitivity, ...]:
+        asked.append(job)
+        if len(asked) == 2:
+            raise ModuleNotFoundError("no package SALib", name="SALib")
+        return (sensitivity_of(bent_run(3)),)
+
+    monkeypatch.setattr("route3d.api.sensitivities", invented)
+
+    async def story(live: Live) -> None:
+        page = Page(live)
+        await page.hello()
+        await page.edit("friction:duct", "0.4")
+        await page.send("sensitivity", run=0)
+        await page.rest()
+        data = page.last("studied")["data"]
+        assert data["edits"]["US"] and data["edits"]["US"] == data["edits"]["SI"]
+        assert asked[-1].runs[0].route.conduits[0].friction == 0.4
+        for units, word in (("US", "lbf"), ("SI", "kN")):
+            parts = data["parts"][units]
+            kinds = {part["kind"] for part in parts}
+            assert kinds == {"heading", "words", "table", "figures"}
+            drawn = [item["svg"] for p in parts if p["kind"] == "figures" for item in p["items"]]
+            assert len(drawn) == 5 and word in drawn[0]
+        await page.send("sensitivity", run=0)
+        await page.rest()
+        assert "pip install 'route3d[study]'" in page.refused[-1]
+        crew = Page(live, "crew")
+        await crew.hello()
+        await crew.send("sensitivity", run=0)
+        assert "read-only" in crew.refused[-1]
 
     play(file, story)
 

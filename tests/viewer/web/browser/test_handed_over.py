@@ -14,10 +14,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from route3d.drawing.study_charts.sheet import NARROW
 from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
 from route3d.units import show
+from tests.support.study_records import sensitivity_of
 from tests.viewer.conftest import MODELS
 from tests.viewer.web.browser.pages import (
     SIZES,
@@ -529,3 +531,26 @@ def test_twenty_kilometers_with_two_thousand_bends_stay_usable(
     page.locator(".schedule").evaluate("e => { e.scrollTop = 44 * 1500 }")
     wait_until(page, "document.querySelector('tr[aria-rowindex=\"1502\"]') !== null")
     assert page.said == []
+
+
+# --- sensitivity -------------------------------------------------------------------------------
+
+
+def test_sensitivity_reads_on_a_phone_in_both_systems_of_units(
+    browser: Any, written: Written, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job, (_, result) = load(MODELS / "riser_duct_bank.toml"), written["riser_duct_bank"]
+    made = sensitivity_of(job.runs[0], 14)
+    monkeypatch.setattr("route3d.api.sensitivities", lambda job: (made,))
+    write_html(result, job, tmp_path / "page.html", sensitivity=True)
+    page = opened(browser, tmp_path / "page.html", "phone")
+    tab(page, "charts")
+    assert page.evaluate("document.documentElement.scrollWidth") <= SIZES["phone"][0]
+    wide = page.evaluate(
+        "[...document.querySelectorAll('.study-picture')].map(i => [i.naturalWidth, i.width])"
+    )
+    assert len(wide) == 5
+    assert all(drawn_ == NARROW and shown > 0.6 * NARROW for drawn_, shown in wide)
+    assert "lbf" in page.evaluate("document.querySelector('.study-picture').src")
+    choose(page, "units", "SI")
+    assert "kN" in page.evaluate("document.querySelector('.study-picture').src")
