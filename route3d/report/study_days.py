@@ -186,7 +186,7 @@ def _marked(job: Job, columns: Sequence[Column[Row]]) -> tuple[Column[Row], ...]
 
 def days_csv(job: Job, plan: DayPlan, schedule: Schedule, system: str) -> str:
     """The pulls as CSV, times in the units of the heading."""
-    return rows_csv(in_order(plan, schedule), _marked(job, FILE), system)
+    return "".join(rows_csv(in_order(plan, schedule), _marked(job, FILE), system))
 
 
 def days_xlsx(job: Job, plan: DayPlan, schedule: Schedule, system: str) -> bytes:

@@ -16,7 +16,7 @@ from route3d.report.columns import Column, column_table, filled, rows_csv
 from route3d.report.columns_xlsx import rows_xlsx
 from route3d.report.json_result import Data
 from route3d.report.layout import heading, paragraph
-from route3d.report.summary import summary_data
+from route3d.study.many_jobs.answer import summary_data
 from route3d.study.options.outcome import Option, Options
 from route3d.study.options.study import AS_MODELED
 from route3d.units import render, show
@@ -233,7 +233,7 @@ def _cost_column(what: str, currency: str) -> Column[OptionLine]:
 def options_csv(job: Job, answers: Sequence[Options], system: str) -> str:
     """All options as CSV: units in the heading, plain numbers below."""
     lines, columns = _file(job, answers, system)
-    return rows_csv(lines, columns, system)
+    return "".join(rows_csv(lines, columns, system))
 
 
 def options_xlsx(job: Job, answers: Sequence[Options], system: str) -> bytes:
