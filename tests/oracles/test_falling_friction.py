@@ -46,7 +46,7 @@ def _drawn(draw: np.random.Generator, *, steep: bool) -> Drawn:
 
 @pytest.mark.parametrize(
     ("seed", "count"),
-    [(15, 100), pytest.param(17, 4000, marks=[pytest.mark.many, pytest.mark.slow])],
+    [(19, 70), pytest.param(17, 4000, marks=[pytest.mark.many, pytest.mark.slow])],
 )
 def test_random_bends_agree_with_an_independent_solver_one_by_one_and_in_arrays(
     seed: int, count: int
@@ -82,7 +82,7 @@ def test_random_bends_agree_with_an_independent_solver_one_by_one_and_in_arrays(
         seen |= set(expected.modes)
         held += "held" in expected.modes
     assert seen == {"low", "high", "held", "slack"}
-    assert held >= 3
+    assert held >= 4
 
 
 def test_the_least_brake_just_keeps_the_cable_taut() -> None:

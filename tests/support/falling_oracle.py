@@ -42,7 +42,11 @@ def through(piece: Piece, w: float, law: Falling, tension: float) -> Through:
             mode = "slack"
         if not modes or modes[-1] != mode:
             modes.append(mode)
+        before = at
         at, tension, mode = bend.on(mode, at, tension)
+        if at == before and mode in ("low", "high"):  # it has just left the threshold
+            k, step = law.low if mode == "low" else law.high, 1e-9 * piece.length
+            at, tension = at + step, tension + step * bend.rate(at, tension, k)
         if at >= piece.length:
             return Through(tension, tuple(modes))
     raise AssertionError("the events do not come to an end")
@@ -51,6 +55,9 @@ def through(piece: Piece, w: float, law: Falling, tension: float) -> Through:
 class _Bend:
     def __init__(self, piece: Piece, w: float, law: Falling) -> None:
         self.piece, self.w, self.law = piece, w, law
+        t, n = piece.frame(0.0)
+        upright = abs(t[0] * n[1] - t[1] * n[0]) < 1e-9
+        self.restarts = 6 if upright else 0  # as in oracle.py; rounding may add some
 
     def q(self, s: float, tension: float) -> tuple[list[float], float, float]:
         """The contact load as a vector, its part along the normal, and t_z."""
@@ -86,9 +93,16 @@ class _Bend:
             return y[0]
 
         border.terminal, border.direction = True, 1.0 if mode == "low" else -1.0  # type: ignore[attr-defined]
+
+        def wall(s: float, y: list[float]) -> float:  # in a vertical plane |q| has a kink there
+            return self.q(s, y[0])[1]
+
         zero.terminal, zero.direction = True, -1.0  # type: ignore[attr-defined]
+        wall.terminal = self.restarts > 0  # type: ignore[attr-defined]
+        self.restarts -= 1
+        wall.direction = -math.copysign(1.0, wall(at, [tension]))  # type: ignore[attr-defined]
         end, tension, events = self._solve(
-            lambda s, y: [self.rate(s, y[0], k)], at, tension, (border, zero)
+            lambda s, y: [self.rate(s, y[0], k)], at, tension, (border, zero, wall)
         )
         if events[1]:
             return end, 0.0, mode if end < self.piece.length else "slack"
@@ -143,7 +157,7 @@ class _Bend:
             method="DOP853",
             rtol=1e-12,
             atol=1e-14 * self.w / max(self.piece.curvature, 1e-9),
-            max_step=self.piece.length / 40,
+            max_step=self.piece.length / 120,
             events=events,
         )
         assert solution.success
