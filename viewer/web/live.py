@@ -185,6 +185,7 @@ class Live:
     parts: OrderedDict[object, str] = field(default_factory=OrderedDict)
     took: dict[int, float] = field(default_factory=dict)
     late: asyncio.Lock = field(default_factory=asyncio.Lock)
+    studies: asyncio.Lock = field(default_factory=asyncio.Lock)
     tasks: set[asyncio.Task[object]] = field(default_factory=set)
     counted: int = 0
     saved: int = 0
@@ -870,7 +871,7 @@ async def _sensitivity(live: Live, browser: Browser, given: Run, message: AskSen
         return data | {"edits": page_data.edit_words(job, given, what_if.edits)}
 
     try:
-        async with live.late:
+        async with live.studies:
             data = await aside(made)
     except InputError as error:
         words = "; ".join(problem_words(p) for p in error.problems)
