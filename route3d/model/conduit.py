@@ -186,6 +186,12 @@ class Conduit:
         """Whether friction that falls above a contact load decides, for a test report is cited."""
         return self.friction_then is not None and bool(self.friction_report)
 
+    @property
+    def friction_share(self) -> float:
+        """What is left of the friction above `friction_above`, as a share; 1 where it falls not."""
+        then = self.friction_then
+        return 1.0 if then is None or self.friction == 0.0 else then / self.friction
+
     def at_friction(
         self, friction: float, low: float | None = None, high: float | None = None
     ) -> Conduit:
@@ -204,15 +210,13 @@ class Conduit:
         -------
         Conduit
         """
-        then = self.friction_then
-        if then is not None:
-            then = then * friction / self.friction
+        falls = self.friction_then is not None
         return replace(
             self,
             friction=friction,
             friction_low=low,
             friction_high=high,
-            friction_then=then,
+            friction_then=friction * self.friction_share if falls else None,
             friction_learned=(),
         )
 
