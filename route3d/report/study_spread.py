@@ -60,7 +60,7 @@ def spread_report(job: Job, spreads: Sequence[Spread], system: str) -> Renderabl
 def _run(job: Job, spread: Spread, system: str) -> Iterator[RenderableType]:
     run = spread.run
     yield paragraph(f"Run {run.name}: {run.cables.describe()}", style="bold", before=1)
-    for text in (*answer_words(spread), *both_friction_words(spread)):
+    for text in (*answer_words(spread), *passing_by_both(spread)):
         yield paragraph(text)
     yield paragraph("Uncertain inputs", style="bold", before=1)
     yield table(
@@ -116,7 +116,7 @@ def answer_words(spread: Spread) -> Iterator[str]:
         yield _turning(spread)
 
 
-def both_friction_words(spread: Spread) -> Iterator[str]:
+def passing_by_both(spread: Spread) -> Iterator[str]:
     """Where friction falls above a contact load: how many pass by both frictions, by end."""
     for end in spread.ends:
         both = end.by_both

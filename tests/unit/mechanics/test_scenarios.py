@@ -161,6 +161,27 @@ def test_every_scenario_is_the_pull_solved_alone(seed: int, law: bool) -> None:
             assert found.machine[:, j] == close(one.machine_loads[looked], abs=SAME * size)
 
 
+def test_a_slope_that_only_the_higher_friction_climbs_is_looked_into() -> None:
+    """Over a crest: up to the threshold tension grows, above it the weight of the cable wins."""
+    shape = vertices([Go(1), Turn(32.5, 1.9, "down"), Go(1), Turn(47, 1.9, "down"), Go(5)])
+    weight = cable().weight
+    duct = conduit(
+        friction=0.57, friction_above=2.34 * weight, friction_then=0.023, friction_report="T-1"
+    )
+    pull = solve_pull(jobs.run(jobs.along(shape, duct)), Practice())
+    start = np.linspace(0.0, 12.0, 40) * weight
+    given = Scenarios(np.full((1, 40), 0.57), np.full(40, weight), start)
+    found = scenario_loads(pull, given, keep=TABLES)
+    assert found.largest is not None and found.tension is not None
+    ends = np.maximum(found.tension[1:], found.tension[:-1])
+    assert (found.largest > ends * 1.001).any()
+    for j in range(40):
+        one = one_by_one(pull, given, j)
+        for row, segment in enumerate(found.segment.tolist()):
+            most = one.profile.tension[one.profile.segment == segment].max()
+            assert found.largest[row, j] == pytest.approx(most, rel=SAME)
+
+
 def yard() -> Pull:
     shape = vertices([Go(60), Turn(90, 1.2), Go(20), Turn(90, 1.2, "up"), Go(15)])
     run = jobs.run(
