@@ -207,13 +207,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
         package = (error.name or "").partition(".")[0]
         if package not in EXTRAS:
             raise
-        fix = f"pip install 'route3d[{EXTRAS[package]}]'"
+        command = " ".join(words[: 2 if words[0] in GROUPS else 1])
+        fix = f"pip install 'route3d[{_extra_of(package, words)}]'"
         said = f"this needs the package {package}, which is not installed"
-        report_problems(InputError(Problem(said, words[0], fix)))
+        report_problems(InputError(Problem(said, command, fix)))
         return BAD_INPUT
     except OSError as error:
         return _unwritable(error, BAD_INPUT)
     return _flushed(FINE)
+
+
+def _extra_of(package: str, words: Sequence[str]) -> str:
+    """The extra that installs a package: studies have scipy with what else they need."""
+    if package == "scipy" and (words[0] == "study" or "--sensitivity" in words):
+        return "study"
+    return EXTRAS[package]
 
 
 # Old spellings are accepted, and the new one is named.
