@@ -16,12 +16,14 @@ from route3d.model.practice import Practice
 from route3d.report.block import Block
 from route3d.report.document import Figures, Heading, Part, Table, Words
 from route3d.report.study_limits import (
+    MUST_NOT,
     NOTES,
     WORDS,
     both_friction_words,
     farthest_words,
     planned_words,
     room_words,
+    special_words,
 )
 from route3d.report.study_spread import (
     INPUT_HEADS,
@@ -98,14 +100,17 @@ def _spread(found: Sensitivity, system: str, wide: int) -> Iterator[Part]:
 
 def _limits(limits: Limits, system: str, wide: int) -> Iterator[Part]:
     yield Heading("How far each input may go")
+    if limits.stops:
+        yield Words((MUST_NOT,))
     for number in (limits.planned, 1 - limits.planned):
         end = limits.ends[number]
         chosen = " (planned)" if number == limits.planned else ""
         passes = "" if end.passes else " Not acceptable as planned."
         yield Words((f"Fed from {end.feed}, pulled at {end.pull}{chosen}.{passes}",))
         yield Table(_farthest(end, system), f"Farthest values, fed from {end.feed}")
-        if end.by_both is not None:
-            yield Words(tuple(both_friction_words(end.by_both, system)))
+        notes = (*both_friction_words(end.by_both, system), *special_words(end, system))
+        if notes:
+            yield Words(notes)
     yield Words((NOTES,), small=True)
     words = "Share of each limit at each place as planned, and the least radius of each bend"
     yield _figure(limits_chart(limits, system, wide), words)

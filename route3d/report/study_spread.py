@@ -17,6 +17,7 @@ from route3d.model.spread import INPUTS
 from route3d.report.columns import Column, columns_csv
 from route3d.report.json_result import Data, job_data
 from route3d.report.layout import heading, paragraph, table
+from route3d.report.study_limits import MUST_NOT
 from route3d.study.spread.outcome import ByBoth, Chance, EndSpread, Importance, InputSpread, Spread
 from route3d.units import show
 
@@ -100,7 +101,7 @@ def _run(job: Job, spread: Spread, system: str) -> Iterator[RenderableType]:
 def answer_words(spread: Spread) -> Iterator[str]:
     """Whether the run may be pulled, how likely the pull passes, and which end, in sentences."""
     if spread.stops:
-        yield "The run must not be pulled as planned: see route3d check."
+        yield MUST_NOT
     for number in (spread.better, 1 - spread.better):
         end = spread.ends[number]
         planned = " (planned)" if number == spread.planned else ""
