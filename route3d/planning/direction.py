@@ -294,8 +294,6 @@ def _margin(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phras
         return say("")
     conduits = dict.fromkeys(better.pull.run.route.conduits)
     at = ", ".join(f"{{}} in {literal(c.label)}" for c in conduits)
-    if any(c.fall_decides for c in conduits):
-        at += "; the friction it falls to rises along"
     figures = tuple((c.friction * factor, "ratio") for c in conduits)
     text = say(
         f" Friction can rise to {{}} times the planned value ({at})", (factor, "ratio"), *figures
@@ -309,7 +307,10 @@ def _margin(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phras
             *figures,
             (against, quantity),
         )
-    return text + say(f"; limit reached first: {literal(better.name(better.margin.limit))}.")
+    text += say(f"; limit reached first: {literal(better.name(better.margin.limit))}.")
+    if any(c.fall_decides for c in conduits):
+        text += say(" The friction it falls to rises along.")
+    return text
 
 
 def _brake(window: BrakeWindow) -> Phrase:

@@ -148,14 +148,14 @@ def special_words(end: EndLimits, system: str) -> Iterator[str]:
     """The bends whose least radius is one that takes a special bender or elbow."""
     names: dict[float, list[str]] = {}
     for value in end.values:
-        if value.special is not None and value.farthest is not None:
-            if value.farthest < value.special * (1 - 1e-6):
-                names.setdefault(value.special, []).append(value.name)
+        least, special = value.farthest, value.special
+        if least is not None and special is not None and least < special * (1 - 1e-6):
+            names.setdefault(special, []).append(value.name)
     for radius, of in names.items():
         yield (
-            f"Radius counts stops only. {', '.join(of)}: below {show(radius, 'radius', system)} it "
-            "takes a one-shot or full-shoe bender (metal conduit), or a special elbow: a caution "
-            "of route3d check."
+            "The smallest radius counts stops only. A bend below "
+            f"{show(radius, 'radius', system)} requires a one-shot or full-shoe bender (metal "
+            f"conduit), or a special elbow: a caution of route3d check ({', '.join(of)})."
         )
 
 

@@ -126,9 +126,9 @@ def caution_words(spread: Spread, system: str) -> Iterator[str]:
             side = "below" if at < each.low else "above"
             low, high = (_value(x, each.quantity, system) for x in (each.low, each.high))
             yield (
-                f"Caution: {each.name} is planned at {_planned(each, system)}, {side} its own range "
-                f"in [spread] ({low} to {high}): the chances are not of this plan. Correct one of "
-                "them."
+                f"Caution: {each.name} is planned at {_planned(each, system)}, {side} its own "
+                f"range in [spread] ({low} to {high}): the chances are not of this plan. Correct "
+                "one of them."
             )
 
 
@@ -287,6 +287,8 @@ def _chance(chance: Chance, system: str) -> str:
 def _percent(p: float) -> str:
     if p <= 0.0:
         return "0%"
+    if 0.9995 <= p < 1.0:
+        return "over 99.9%"
     return f"{100 * p:.1f}%" if p >= 0.001 else f"{100 * p:.2g}%"
 
 

@@ -58,7 +58,7 @@ _NAMES, _FIGURES, _INDEX = 300.0, 52.0, 96.0  # px: names, a figure beside a bar
 
 @dataclass(frozen=True, slots=True)
 class SpreadPictures:
-    """Tension and sidewall pressure along the route, load and probability by cable in, what matters.
+    """Tension, sidewall pressure, load at the machine, probability by cable in, what matters most.
 
     There is no ``gauge`` without a rope, and no ``sidewall`` without bends or with very many.
     """
@@ -107,9 +107,7 @@ class _Route:
         run = self.run.pulled(*((last, 0) if end.reverse else (0, last)))
         return run, Rated.of(run, self.practice)
 
-    def limit(
-        self, end: EndSpread, names: Sequence[str], quantity: str = "force"
-    ) -> Limit | None:
+    def limit(self, end: EndSpread, names: Sequence[str], quantity: str = "force") -> Limit | None:
         """The least of some limits in display units, with its name."""
         run, rated = self.rated(end)
         known = [(getattr(rated, name), name) for name in names]
