@@ -18,8 +18,7 @@ from route3d.report.columns_xlsx import rows_xlsx
 from route3d.report.json_result import Data
 from route3d.report.layout import WIDEST, heading, paragraph
 from route3d.study.many_jobs.answer import summary_data
-from route3d.study.options.outcome import Option, Options
-from route3d.study.options.study import AS_MODELED
+from route3d.study.options.outcome import AS_MODELED, Option, Options
 from route3d.units import render, show
 
 BEST = (

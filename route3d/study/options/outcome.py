@@ -8,6 +8,9 @@ from dataclasses import dataclass, field
 from route3d.phrase import Phrase
 from route3d.planning.summary import RunSummary
 
+AS_MODELED = "as modeled"
+"""The name of the run without a change."""
+
 
 @dataclass(frozen=True, slots=True)
 class Option:

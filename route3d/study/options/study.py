@@ -36,12 +36,11 @@ from route3d.study.options.given import (
     Spot,
     Work,
 )
-from route3d.study.options.outcome import Option, Options
+from route3d.study.options.outcome import AS_MODELED, Option, Options
 from route3d.study.options.prices import Bill, not_priced, priced
 from route3d.study.options.ranking import figures, ranked
 from route3d.units import render
 
-AS_MODELED = "as modeled"
 SPLICED = (
     "Each part between vaults is its own length of cable, pulled in the easier direction and "
     "spliced in the vault."

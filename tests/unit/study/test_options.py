@@ -209,8 +209,8 @@ def test_a_vault_without_a_length_is_a_meter_long(study: Study) -> None:
     assert "Splice: 4.0 h each (assumed: " in found.text()
     assert "No new vault from pull vault V1 (548.3 ft)" in found.text()
     assert "to 1,400.0 ft: fuel pier." in found.text()
-    whole = study('[[no_vault]]\nfrom = 0\nto = 1500\n[[option]]\nname = "x"\nvaults = 1\n')
-    assert "no place for a vault outside of no_vault 0.0 ft to 1,500" in named(whole, "x").error
+    whole = study('[[no_vault]]\nfrom = 0\nto = 1534\n[[option]]\nname = "x"\nvaults = 1\n')
+    assert "no place for a vault outside of no_vault 0.0 ft to 1,534" in named(whole, "x").error
 
 
 # --- ranking --------------------------------------------------------------------------------------
