@@ -39,6 +39,7 @@ _LINE, _CHARACTERS = 18.0, 26  # of the table: a row; of a name in a panel
 _NAME, _SAID = 250.0, 290.0  # px: room for a name in the list, and where the rest begins
 MANY, LISTED = 15, 20
 """Of more options than this not all are named in the panels; so many are in the list."""
+_NEAR_POINT = 32.0  # px: no number that may be left out stands farther from its point
 _NUMBERS = 5  # of points on each other, told one by one
 # Utilizations farther up than this would press the others flat: they stand at the upper edge.
 _HIGHEST = 2.5
@@ -67,13 +68,17 @@ def pareto_chart(options: Options, system: str = "SI") -> Picture:
 
     Of more than ``MANY`` options only the best trade-offs and the run as modeled have their names
     in the panels, and the others of the list their numbers, where there is room. The list has the
-    first ``LISTED`` and the run as modeled. A combination to which one of its options adds nothing
+    first ``LISTED`` and these. A combination to which one of its options adds nothing
     is left out. ``system`` is that of all printing; nothing here has a unit that depends on it but
     the time.
     """
     asked = [o for o in options.options if not o.same_as]
     shown = [o for o in asked if not o.error]
-    listed = [o for n, o in enumerate(asked) if n < LISTED or o.name == AS_MODELED]
+    listed = [
+        o
+        for n, o in enumerate(asked)
+        if n < LISTED or (o.efficient and o.passes) or o.name == AS_MODELED
+    ]
     labels = _labels(asked, listed)
     panels = [p for p in _measures(options, system) if any(p.value(o) is not None for o in shown)]
     title = f"Options: {options.title}, run {options.run}" if options.title else "Options"
@@ -98,11 +103,15 @@ def pareto_chart(options: Options, system: str = "SI") -> Picture:
 
 @dataclass(frozen=True, slots=True)
 class _Label:
-    """What stands beside the point of an option: its number, and its ``name`` or none."""
+    """What stands beside the point of an option: its number, and its ``name`` or none.
+
+    A ``free`` one is left out where there is no room.
+    """
 
     number: int
     name: str = ""
     shown: bool = True
+    free: bool = False
 
 
 def _labels(asked: Sequence[Option], listed: Sequence[Option]) -> dict[int, _Label]:
@@ -113,7 +122,8 @@ def _labels(asked: Sequence[Option], listed: Sequence[Option]) -> dict[int, _Lab
         named = not many or (option.efficient and option.passes) or option.name == AS_MODELED
         short = len(option.name) <= _CHARACTERS
         shown = not many or id(option) in known
-        found[id(option)] = _Label(number, option.name if named and short else "", shown)
+        name = option.name if named and short else ""
+        found[id(option)] = _Label(number, name, shown, free=not named)
     return found
 
 
@@ -203,12 +213,11 @@ def _drawn(
         for i, each in enumerate(told)
     ]
     # Names first: where room is short, numbers go without.
-    order = sorted((i for i, t in enumerate(told) if t.shown), key=lambda i: not told[i].name)
+    order = sorted((i for i, t in enumerate(told) if t.shown), key=lambda i: told[i].free)
     across = np.array([(left, limit), (right, limit)])
     if order:
-        yield from _named(
-            at[order], [words[i] for i in order], [short[i] for i in order], (line, across), rect
-        )
+        kept = [not t.free for t in told]
+        yield from _named(at, order, words, short, kept, (line, across), rect)
 
 
 def _span(xs: Floats, *, whole: bool) -> tuple[float, float]:
@@ -248,15 +257,27 @@ def _point(at: tuple[float, float], *, efficient: bool, fails: bool) -> Iterator
 
 
 def _named(
-    at: Floats, words: Sequence[str], short: Sequence[str], lines: Sequence[Floats], rect: Rect
+    at: Floats,
+    order: Sequence[int],
+    words: Sequence[str],
+    short: Sequence[str],
+    kept: Sequence[bool],
+    lines: Sequence[Floats],
+    rect: Rect,
 ) -> Iterator[Mark]:
-    """Names beside the points; all by number alone where one name has no room."""
-    groups = _together(at)
+    """Names beside the points of ``order``; all by number alone where one name has no room.
+
+    What is not ``kept`` is left out where there is no room near its point.
+    """
+    groups = [[order[i] for i in group] for group in _together(at[list(order)])]
     places = np.array([at[g[0]] for g in groups])
+    must = [any(kept[i] for i in group) for group in groups]
+    reach = np.where(must, math.inf, _NEAR_POINT)
+    rings = np.hstack((at - _DOT, at + _DOT))
     for told in (words, short):
         names = [_joined([told[i] for i in group]) for group in groups]
-        found = _placed(places, names, lines, rect)
-        if not found.dropped:
+        found = _placed(places, names, rings, reach, lines, rect)
+        if not any(must[i] for i in found.dropped):
             break
     for each in found.placed:
         left, _, right, foot = each.box
@@ -291,11 +312,15 @@ def _together(at: Floats) -> list[list[int]]:
 
 
 def _placed(
-    places: Floats, names: Sequence[str], lines: Sequence[Floats], rect: Rect
+    places: Floats,
+    names: Sequence[str],
+    rings: Floats,
+    reach: Floats,
+    lines: Sequence[Floats],
+    rect: Rect,
 ) -> PlacedLabels:
     left, top, right, foot = rect
     sizes = np.array([(width(name) + 4, SMALL + 4) for name in names])
-    rings = np.hstack((places - _DOT, places + _DOT))
     return place_labels(
         places,
         sizes,
@@ -303,6 +328,7 @@ def _placed(
         obstacles=rings,
         avoid=np.vstack([spaced(each, 4.0) for each in lines if len(each) > 1]),
         keep_off=np.full(len(places), _DOT),
+        reach=reach,
         manner=_MANNER,
     )
 
