@@ -18,7 +18,7 @@ import pytest
 import route3d
 from route3d.cli.main import main
 from route3d.model.schedule import Crew, Schedule
-from route3d.modelfile.read import load
+from route3d.modelfile.read import load, loads
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
 from route3d.planning.splitting.stage_plans import way_plans
@@ -142,6 +142,21 @@ def test_a_run_without_tackle_has_no_hours(lacking: str) -> None:
     found = works_of(evaluate(bare, with_remedies=False), _nobody())
     assert not found.pulls
     assert all(f"the run names no {lacking}" in reason for _, reason in found.unplaced)
+
+
+@pytest.mark.parametrize("report", ["", 'test_report = "T-1"'])
+def test_friction_that_falls_decides_whether_a_run_has_hours(report: str) -> None:
+    """Constant friction stops it from both ends; by a test report it has the time of its plan."""
+    text = (MODELS / "riser_duct_bank.toml").read_text()
+    for planned, high in (("0.25", 0.6), ("0.35", 0.7)):
+        law = f'value = {high}, low = 0.2, above = "60 lbf/ft", then = 0.2, {report}'.rstrip(", ")
+        text = text.replace(f"friction   = {planned}", f"friction = {{ {law} }}")
+    answer = evaluate(loads(text, folder=MODELS), with_remedies=False)
+    found = works_of(answer, _nobody())
+    assert [not found.pulls, bool(found.unplaced)] == [not report] * 2
+    if report:
+        (line,) = summaries(answer)
+        assert found.pulls[0].setup + found.pulls[0].work == pytest.approx(line.crew_time)
 
 
 def _nobody(**more: Any) -> Schedule:
