@@ -238,6 +238,49 @@ def test_folders_within_a_folder_are_read_when_asked(
     assert "F1" in capsys.readouterr().out
 
 
+def test_nothing_of_a_folder_is_dropped_without_a_word(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A damaged file is an error; a sound one of another kind is named, and that only."""
+    job = (ROOT / "models" / "berths.xlsx").read_bytes()
+    table = io.BytesIO()
+    write_jobs_xlsx(table, [], "t", "SI", examples=False)
+    damaged = {
+        "bytes.xlsx": bytes(range(256)) * 20,
+        "cut.xlsx": job[:20_000],
+        "empty.toml": b"",
+        "syntax.toml": b"[crew.N\n",
+        "runless.toml": feeder(1).partition("[[run]]")[0].encode(),
+        "latin.toml": b"# caf\xe9\n[crew.N]\n",
+    }
+    others = {
+        "table.xlsx": (table.getvalue(), "not a job workbook"),
+        "old.xls": (b"\xd0\xcf", "a workbook of the kind .xls is not read: save it as .xlsx"),
+    }
+    for name, kind in (
+        ("crews/berths.toml", "a crews file"),
+        ("options/yard_run.toml", "an options file"),
+        ("pulls/F1_details.toml", "the details of a pull"),
+    ):
+        data = (ROOT / "models" / name).read_bytes()
+        others[name.replace("/", "_")] = data, kind
+    for name, data in {**damaged, **{n: data for n, (data, _) in others.items()}}.items():
+        (tmp_path / name).write_bytes(data)
+    (tmp_path / "good.toml").write_text(feeder(1))
+    (tmp_path / "~$good.xlsx").write_bytes(b"open")
+    (tmp_path / "gone.toml").symlink_to(tmp_path / "nowhere")
+    assert main(["jobs", str(tmp_path), "--json"]) == 2
+    captured = capsys.readouterr()
+    told = json.loads(captured.out)
+    wrong = {Path(f["file"]).name for f in told["files"] if f["errors"]}
+    assert wrong == {*damaged, "gone.toml"} and [r["name"] for r in told["runs"]] == ["F1"]
+    assert {Path(o["file"]).name: o["why"] for o in told["left_out"]} == {
+        name: why for name, (_, why) in others.items()
+    }
+    for name, (_, why) in others.items():
+        assert f"note: {tmp_path / name}: {why}; left out" in captured.err
+
+
 def test_an_error_of_the_program_itself_is_the_row_of_its_file(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
