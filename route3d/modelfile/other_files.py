@@ -54,9 +54,9 @@ def _of_toml(path: Path) -> str:
     except (ValueError, RecursionError):
         return ""
     from route3d.modelfile.crews_file import CrewsEntry
-    from route3d.modelfile.schema import ModelEntry
     from route3d.modelfile.option_file import OptionsEntry
     from route3d.modelfile.pull_details import PullDetailsEntry
+    from route3d.modelfile.schema import ModelEntry
 
     if keys <= ModelEntry.model_fields.keys():
         return ""

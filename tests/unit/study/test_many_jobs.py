@@ -352,7 +352,8 @@ def test_the_page_holds_every_line_and_nothing_of_it_is_markup() -> None:
     lines = many_lines(3)
     nasty = "</script><script>alert(1)</script> \u2028 <!--"
     lines += [JobLine("b.toml", "", None, errors=(nasty, "more"))]
-    lines += [replace(lines[0], title=nasty, examples=("cable.phase",))]
+    line_8 = JobLine("c.toml", "", None, errors=("c.toml:8: not TOML",))
+    lines += [replace(lines[0], title=nasty, examples=("cable.phase",)), line_8]
     file = io.BytesIO()
     write_jobs_page(file, lines, Counts(4, 1, 1), "All <runs>", "US", examples=True)
     page = file.getvalue().decode()
@@ -361,7 +362,8 @@ def test_the_page_holds_every_line_and_nothing_of_it_is_markup() -> None:
     assert not re.search(r"(?:src|href)\s*=|https?://|@import|url\(", page)
     data = json.loads(page.split('id="data">')[1].split("</script>")[0])
     heads = [column["title"] for column in data["columns"]]
-    assert heads[:3] == ["verdict", "file", "run"] and len(data["rows"]) == 5
+    assert heads[:4] == ["verdict", "run", "of limit (%)", "governing"] and heads[-1] == "job"
+    assert len(data["rows"]) == 6 and data["rows"][5][1] == "error: line 8: not TOML"
     assert all(len(row) == len(heads) + 1 for row in data["rows"])
     assert data["rows"][3][1] == f"error: {nasty} and 1 more" and data["rows"][3][0] == 0
     length = data["rows"][0][1 + heads.index("length (ft)")]
