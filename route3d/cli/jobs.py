@@ -175,6 +175,8 @@ def _files(models: Sequence[Path], *, recursive: bool) -> tuple[list[str], dict[
         root = os.path.realpath(model)
         for entry, below in _entries(str(model), root, recursive=recursive):
             path = Path(entry.path)
+            if is_model_kind(path):
+                _refuse_name(entry.path)
             real = os.path.realpath(path) if entry.is_symlink() else below
             if real in files or (is_model_kind(path) and not entry.is_dir()):
                 why = "" if real in files else why_no_model(path)
@@ -185,6 +187,15 @@ def _files(models: Sequence[Path], *, recursive: bool) -> tuple[list[str], dict[
             fix += "" if recursive else "; folders within it: --recursive"
             raise InputError(Problem("has no model files", fix=fix, file=str(model)))
     return list(files.values()), others
+
+
+def _refuse_name(name: str) -> None:
+    """InputError for a file whose name no file of results can hold."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        told = name.encode("utf-8", "backslashreplace").decode()
+        raise InputError(Problem("has a name that is not UTF-8", "", "rename it", told)) from None
 
 
 def _tell_others(others: dict[str, str]) -> None:
