@@ -86,12 +86,12 @@ def _timed(
         before, last = of_crew.get(c, []), of_unit.get(u, [])
         elsewhere = bool(before) and case.tasks[before[-1]].place != task.place
         stands = bool(before) and bool(last) and before[-1] == last[-1] and not elsewhere
-        move = case.move if elsewhere else 0
+        away = bool(last) and case.tasks[last[-1]].place != task.place
+        move = case.move if elsewhere or away else 0
         took = task.work + (task.again if stands else task.setup)
         ready = done[before[-1]] + move if before else 0
-        if last:
-            away = case.tasks[last[-1]].place != task.place
-            ready = max(ready, done[last[-1]] + (case.move if away else 0))
+        if last:  # who uses it next brings it
+            ready = max(ready, done[last[-1]] + (move if away else 0))
         if task.after is not None:
             if task.after not in done:
                 return None
@@ -106,7 +106,7 @@ def _timed(
         done[i] = min(starts) + took
         of_crew.setdefault(c, []).append(i)
         of_unit.setdefault(u, []).append(i)
-        efforts += (not stands) + elsewhere * (case.move > 0)
+        efforts += (not stands) + (move > 0)
     return max(done.values()), efforts
 
 
@@ -162,23 +162,29 @@ def check(plan: DayPlan, pulls: Sequence[PullWork], made: Schedule) -> None:
     crews = {c.name: c for c in made.crews}
     by_crew: dict[str, list[PlacedPull]] = {}
     by_machine: dict[str, list[PlacedPull]] = {}
-    for p in sorted(plan.pulls, key=lambda p: p.start):
+    for p in sorted(plan.pulls, key=lambda p: p.end):
         by_crew.setdefault(p.crew, []).append(p)
         by_machine.setdefault(p.machine, []).append(p)
     for mine in (*by_crew.values(), *by_machine.values()):
         assert all(a.end <= b.start + timedelta(seconds=b.move) for a, b in pairwise(mine))
     for mine in by_crew.values():
         assert all(a.end <= b.start for a, b in pairwise(mine))
-        assert mine[0].move == 0
         for a, b in pairwise(mine):
             same = works[a.run, a.stage].place == works[b.run, b.stage].place
-            assert b.move == (0 if same else made.move)
             if b.reused:
                 assert same and a.machine == b.machine
                 all_of_it = by_machine[a.machine]
                 assert all_of_it.index(b) == all_of_it.index(a) + 1
+    places = {id(p): works[p.run, p.stage].place for p in plan.pulls}
+    moved = set()
+    for mine in (*by_crew.values(), *by_machine.values()):
+        for a, b in pairwise(mine):
+            if places[id(a)] != places[id(b)]:  # the crew has a way to go, or a machine to bring
+                moved.add(id(b))
+                assert a.end <= b.start
     for p in plan.pulls:
         work = works[p.run, p.stage]
+        assert p.move == (made.move if id(p) in moved else 0)
         # durations add up to those of the plan, every part rounded up to a minute
         assert (p.end - p.start).total_seconds() == p.move + p.setup + p.work
         assert work.work <= p.work < work.work + MINUTE
