@@ -102,8 +102,8 @@ def day_chart_marks(
         marks += made
     marks += _legend(y, plan, schedule)
     # the name of a pull near the end of the hours may need more than the margin
-    names = [m.box[2] for m in marks if isinstance(m, Text) and m.align == "left" and m.base]
-    return marks, (math.ceil(max(_WIDE, *(x + _MARGIN for x in names))), int(y + 34))
+    ends = [m.box[2] for m in marks if isinstance(m, Text) and m.align == "left" and m.base]
+    return marks, (math.ceil(max(_WIDE, *(x + _MARGIN for x in ends))), int(y + 34))
 
 
 def _days(plan: DayPlan, schedule: Schedule, top: float) -> tuple[list[Mark], float]:
@@ -201,10 +201,10 @@ def _band(
     marks_at = y
     for crew, start, end in _shifts(day, schedule):
         mine = [p for p in plan.pulls if p.crew == crew.name and p.day == day]
-        named = _names(mine, day, scale)
+        left, right = (scale.held(_clock(day, t)) for t in (start, end))
+        named = _names(mine, day, scale, right)
         rows_up = max((n.row for n in named), default=0)
         high = _LANE + _NAME * rows_up if mine else _IDLE
-        left, right = (scale.held(_clock(day, t)) for t in (start, end))
         if right > left:
             behind.append(Box((left, y, right, y + high - 4), _SHIFT))
         name = _cut(crew.name, _TEXT, _LEFT - _MARGIN - _DATE)
@@ -245,14 +245,14 @@ def _bar(placed: PlacedPull, day: date, scale: _Scale, head: float) -> Iterator[
 class _Name:
     """The run and the vault of a pull, ``row`` lines over its bar, which begins at ``left`` px.
 
-    Up to ``cleared`` px what lies behind it is taken away.
+    Lines stay clear of it; the ground behind it is that of a shift up to ``shift`` px.
     """
 
     run: str
     place: str
     left: float
     row: int
-    cleared: float
+    shift: float
 
     @property
     def right(self) -> float:
@@ -266,8 +266,10 @@ class _Name:
     def marks(self, head: float) -> Iterator[Mark]:
         """The words over bars that begin at ``head``, and a line down to the bar."""
         base = head - 4 - _NAME * self.row
-        right = min(self.right, self.cleared)
-        yield Box((self.left, base - 12, right, base + 3), _SHIFT)  # lines stay clear of it
+        inner = min(self.right, self.shift)
+        yield Box((self.left, base - 12, inner, base + 3), _SHIFT)
+        if self.right > inner:
+            yield Box((inner, base - 12, self.right, base + 3), PRINT["ground"])
         if self.row:
             yield Line(((self.left, base - 10), (self.left, head)), PRINT["ink"], 1.0)
         yield written(self.left + 3, base, self.run, _TEXT, PRINT["ink"], bold=True)
@@ -275,18 +277,17 @@ class _Name:
         yield written(at, base, self.place, _SMALL, PRINT["faint"])
 
 
-def _names(mine: Sequence[PlacedPull], day: date, scale: _Scale) -> list[_Name]:
-    """The names of the pulls of a lane: each in the lowest line where it has room.
+def _names(mine: Sequence[PlacedPull], day: date, scale: _Scale, end: float) -> list[_Name]:
+    """The names of the pulls of a lane whose shift ends at ``end`` px.
 
-    From right to left: a line down from a name passes to the left of all names below it.
+    From right to left, each over all names it would touch: its line down passes to their left.
     """
     found: list[_Name] = []
     for placed in sorted(mine, key=lambda p: p.start, reverse=True):
         left = scale.at(_clock(day, placed.start))
-        name = _Name(_short(placed), f"at {placed.pull}", left, 0, scale.at(scale.last))
-        while any(other.row == name.row and other.left < name.right + 6 for other in found):
-            name = replace(name, row=name.row + 1)
-        found.append(name)
+        name = _Name(_short(placed), f"at {placed.pull}", left, 0, end)
+        over = (other.row + 1 for other in found if other.left < name.right + 6)
+        found.append(replace(name, row=max(over, default=0)))
     return found
 
 
