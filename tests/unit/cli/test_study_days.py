@@ -132,11 +132,14 @@ def test_stages_take_the_hours_of_their_plans_in_their_order(
         (Crew("A", (), (datetime.min.time(),) * 2, (0,), datetime(2026, 6, 1).date()),),
         ways={name: 1},
     )
-    works = works_of(evaluate(job, with_remedies=False), schedule).pulls
+    answered = evaluate(job, with_remedies=False)
+    works = works_of(answered, schedule).pulls
     place = plans[0].place
     assert place is not None
     assert sum(w.setup + w.work for w in works) == pytest.approx(place.way.time, abs=0.1)
     assert [w.after for w in works] == [None, 0]
+    (_, why), *_ = works_of(answered, replace(schedule, ways={name: 9})).unplaced
+    assert why.startswith("way 9: no such way; ")
 
 
 @pytest.mark.parametrize("lacking", ["machine", "rope"])
