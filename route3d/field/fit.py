@@ -948,7 +948,7 @@ def _prior(unknown: Unknown, job: Job, candidates: Sequence[Candidate]) -> tuple
     """The range a figure was taken to be in before: that of the plan."""
     if unknown.kind == "friction":
         conduit = conduit_named(job, unknown.name)
-        return conduit.lowest_friction, conduit.highest_friction
+        return conduit.low_friction, conduit.highest_friction
     if math.isfinite(unknown.spread):
         return unknown.planned - 1.96 * unknown.spread, unknown.planned + 1.96 * unknown.spread
     window = candidates[0].window

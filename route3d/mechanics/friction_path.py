@@ -240,8 +240,8 @@ def _fall(run: Run, path: Path, by_pressure: bool | None) -> Fall | None:
     if not any(falls):
         return None
     each = [
-        (c.friction_then / c.friction, c.friction_above)
-        if fall and c.friction_then is not None and c.friction_above is not None
+        (c.friction_share, c.friction_above)
+        if fall and c.friction_above is not None
         else (1.0, math.inf)
         for c, fall in zip(conduits, falls, strict=True)
     ]

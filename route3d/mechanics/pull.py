@@ -346,6 +346,57 @@ def with_friction_in(run: Run, name: str, factor: float) -> Run:
     return replace(run, route=replace(route, conduits=conduits))
 
 
+def with_fall(run: Run, decides: bool) -> Run:
+    """The run as if the fall of friction decided in every conduit that has one, or in none.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    decides : bool
+        Whether it decides.
+
+    Returns
+    -------
+    Run
+        Itself where nothing changes.
+    """
+    conduits = tuple(c.with_fall(decides) for c in run.route.conduits)
+    if conduits == run.route.conduits:
+        return run
+    return replace(run, route=replace(run.route, conduits=conduits))
+
+
+def at_fall(pull: Pull, decides: bool) -> Pull:
+    """The same pull by friction that falls above a contact load, or by constant friction.
+
+    The reels are held as they were. It is the pull itself where nothing changes.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+    decides : bool
+        Whether the fall decides, in every conduit that has one.
+
+    Returns
+    -------
+    Pull
+        Solved again.
+
+    Raises
+    ------
+    InputError
+        As `solve_pull` does.
+    """
+    run = with_fall(pull.run, decides)
+    if run is pull.run:
+        return pull
+    run = replace(run, reel_tension=pull.reel_tension)
+    way = course(run, pull.practice, pull.path, pull.fits, pull.reverse)
+    return _pull(run, pull.practice, pull.path, pull.fits, way)
+
+
 def _slicker(conduit: Conduit, factor: float) -> Conduit:
     low, high = conduit.friction_low, conduit.friction_high
     return conduit.at_friction(

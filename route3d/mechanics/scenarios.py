@@ -4,6 +4,10 @@ The cable is carried over whole straights and bends, and the rope by its worst l
 ``worst_line``). What a solved pull looks at inside a bend can exceed both ends of it only where the
 cable runs down while it turns. Simple bounds tell in which scenarios it may; those alone are
 carried from look to look, so the peaks are those of ``pull`` at a fraction of the work.
+
+Where friction that falls above a contact load decides in the pull, it does in every scenario: both
+coefficients are multiplied alike, and the load stays. The bounds then take the lower one, which
+friction never is below.
 """
 
 from __future__ import annotations
@@ -24,7 +28,9 @@ from route3d.mechanics.bend import Bend
 from route3d.mechanics.bend_batch import room_for
 from route3d.mechanics.bend_slack import highest_normal, lowest_slope
 from route3d.mechanics.feed import feed_factor
+from route3d.mechanics.friction_path import Fall
 from route3d.mechanics.lead_off import lead_off_factors
+from route3d.mechanics.pressure_friction import FallingFriction
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.tension import (
     MarchSegment,
@@ -63,7 +69,8 @@ class Scenarios:
     Parameters
     ----------
     friction : ndarray, shape (c, k)
-        Basic coefficient in each of the c distinct conduits, in the order of `conduits_of`.
+        Basic coefficient in each of the c distinct conduits, in the order of `conduits_of`. What
+        friction falls to above a contact load is the pull's own share of it.
     weight : ndarray, shape (k,)
         Of the whole set, N/m.
     reel_tension : ndarray, shape (k,)
@@ -304,7 +311,8 @@ class _Step(NamedTuple):
     """One straight, bend or corner on the way, or a piece of one.
 
     ``owner`` counts the segments in pulling order. ``sheave`` is the friction that stands for a
-    sheave's efficiency; ``share`` 1/m the sidewall pressure over tension. ``head`` tells that the
+    sheave's efficiency; ``share`` 1/m the sidewall pressure over tension. ``fall`` has the friction
+    that falls above a contact load there, None where none does. ``head`` tells that the
     cable head is looked at where the step begins, and ``heads`` (numbers and places, m or rad)
     those asked for along it.
     """
@@ -314,6 +322,7 @@ class _Step(NamedTuple):
     conduit: int
     sheave: float | None
     share: float
+    fall: Fall | None
     looks: _Looks | None
     head: bool
     heads: list[tuple[int, float]]
@@ -452,11 +461,12 @@ class _PerConduit(NamedTuple):
         return cls(full, bare, walls)
 
     def friction(self, step: _Step) -> Any:
-        """K of a step, the sheave's own where there is one."""
+        """K of a step, as it falls there; the sheave's own where there is one."""
         if step.sheave is not None:
             return step.sheave
         rows = self.straights if step.segment.kind == STRAIGHT else self.bends
-        return rows[step.conduit]
+        k = rows[step.conduit]
+        return k if step.fall is None else step.fall.at(0, k)
 
     def share(self, step: _Step) -> Any:
         """Sidewall pressure over tension, 1/m."""
@@ -603,6 +613,7 @@ def _steps(pull: Pull, conduits: tuple[Conduit, ...], heads: Floats | None) -> l
     fine = pieces_of(way.walked)
     order = slice(None, None, -1) if reverse else slice(None)
     mu, on_sheave = way.friction[order].tolist(), way.on_sheave[order].tolist()
+    fall = way.walked_fall
     rows = {conduit: i for i, conduit in enumerate(conduits)}
     legs = [rows[conduit] for conduit in pull.run.route.conduits]
     whole = pull.path.reversed() if reverse else pull.path
@@ -623,6 +634,7 @@ def _steps(pull: Pull, conduits: tuple[Conduit, ...], heads: Floats | None) -> l
                 legs[int(walked.leg[i])],
                 mu[start] if on_sheave[start] else None,
                 float(pull.pressing[start]),
+                None if fall is None else fall.of(slice(start, start + 1)),
                 looks,
                 start in at_head,
                 asked.get(i, []),
@@ -682,6 +694,8 @@ def _may_exceed(
     look has more than ``end`` + w R drop. Where the cable's grows faster than the rope's, no rope
     begun inside the bend is the worst; nor where the line followed is tighter than any look.
     """
+    falls = isinstance(k, FallingFriction)
+    k = k.then if falls else k
     looks, bend = step.looks, step.segment.bend
     assert looks is not None
     exact, scale = method == "exact", weight * bend.radius
@@ -694,7 +708,8 @@ def _may_exceed(
             above = np.where(grows, 0.0, scale * looks.drop)
             most = end + above
             may = (above > 0.0) & (most > np.maximum(t, end) * (1.0 + _ROUNDING))
-            may &= _turns_down(looks, bend, scale, k, t, end)
+            if not falls:
+                may &= _turns_down(looks, bend, scale, k, t, end)
     if rope is not None:
         hung = rope * bend.radius
         if exact:
@@ -761,4 +776,6 @@ def _shared(row: Floats) -> Any:
 
 
 def _pick(value: Any, which: NDArray[np.int64]) -> Any:
+    if isinstance(value, FallingFriction):
+        return FallingFriction(*(_pick(each, which) for each in value))
     return value[which] if isinstance(value, np.ndarray) and value.ndim else value

@@ -168,12 +168,14 @@ class Conduit:
         )
 
     @property
-    def lowest_friction(self) -> float:
-        """The low end of the friction, or half of the figure where no range is given.
+    def low_friction(self) -> float:
+        """The low end of `friction` itself, or half of it where no range is given."""
+        return LOW_FRICTION * self.friction if self.friction_low is None else self.friction_low
 
-        Never above the coefficient that friction falls to.
-        """
-        low = LOW_FRICTION * self.friction if self.friction_low is None else self.friction_low
+    @property
+    def lowest_friction(self) -> float:
+        """The lowest friction at any load: `low_friction`, or the one that friction falls to."""
+        low = self.low_friction
         return low if self.friction_then is None else min(low, self.friction_then)
 
     @property
@@ -185,6 +187,28 @@ class Conduit:
     def fall_decides(self) -> bool:
         """Whether friction that falls above a contact load decides, for a test report is cited."""
         return self.friction_then is not None and bool(self.friction_report)
+
+    @property
+    def friction_share(self) -> float:
+        """What is left of the friction above `friction_above`, as a share; 1 where it falls not."""
+        then = self.friction_then
+        return 1.0 if then is None or self.friction == 0.0 else then / self.friction
+
+    def with_fall(self, decides: bool) -> Conduit:
+        """The conduit as if a test report let the fall of its friction decide, or as if none did.
+
+        Parameters
+        ----------
+        decides : bool
+            Whether the fall decides; without effect where friction does not fall.
+
+        Returns
+        -------
+        Conduit
+        """
+        if self.friction_then is None or decides == self.fall_decides:
+            return self
+        return replace(self, friction_report="supposed" if decides else "")
 
     def at_friction(
         self, friction: float, low: float | None = None, high: float | None = None
@@ -204,15 +228,13 @@ class Conduit:
         -------
         Conduit
         """
-        then = self.friction_then
-        if then is not None:
-            then = then * friction / self.friction
+        falls = self.friction_then is not None
         return replace(
             self,
             friction=friction,
             friction_low=low,
             friction_high=high,
-            friction_then=then,
+            friction_then=friction * self.friction_share if falls else None,
             friction_learned=(),
         )
 

@@ -228,8 +228,12 @@ class _Asked:
         for given, other in entry.conduit.items():
             yield say(literal(f"{other} in place of {given}"))
         for name, friction in entry.friction.items():
-            value = friction.get("value") if isinstance(friction, Mapping) else friction
-            yield say(literal(f"friction {value} in {name}"))
+            value, falls = friction, ""
+            if isinstance(friction, Mapping):
+                value = friction.get("value")
+                if "then" in friction:
+                    falls = f", {friction['then']} above {friction.get('above')}"
+            yield say(literal(f"friction {value}{falls} in {name}"))
         for what in ("lubricant", "machine", "rope"):
             if value := getattr(entry, what):
                 yield say(literal(f"{what} {value}"))

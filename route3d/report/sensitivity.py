@@ -15,7 +15,14 @@ from route3d.drawing.study_charts.spread import spread_charts
 from route3d.model.practice import Practice
 from route3d.report.block import Block
 from route3d.report.document import Figures, Heading, Part, Table, Words
-from route3d.report.study_limits import NOTES, WORDS, farthest_words, planned_words, room_words
+from route3d.report.study_limits import (
+    NOTES,
+    WORDS,
+    both_friction_words,
+    farthest_words,
+    planned_words,
+    room_words,
+)
 from route3d.report.study_spread import (
     WHAT_COUNTS,
     accuracy_words,
@@ -23,6 +30,7 @@ from route3d.report.study_spread import (
     input_notes,
     input_row,
     limit_rows,
+    passing_by_both,
     reel_words,
 )
 from route3d.report.words import place
@@ -59,7 +67,7 @@ def _figure(picture: Picture, words: str) -> Figures:
 def _spread(found: Sensitivity, system: str, wide: int) -> Iterator[Part]:
     spread = found.spread
     yield Heading("How sure: spread of the inputs")
-    yield Words(tuple(answer_words(spread)))
+    yield Words((*answer_words(spread), *passing_by_both(spread)))
     heads = ("limit", *(f"fed from {end.feed}" for end in spread.ends))
     rows = tuple(limit_rows(found.practice, spread, system))
     yield Table(Block("", (), heads, rows), "Probability of reaching each limit")
@@ -89,6 +97,8 @@ def _limits(limits: Limits, system: str, wide: int) -> Iterator[Part]:
         passes = "" if end.passes else " Not acceptable as planned."
         yield Words((f"Fed from {end.feed}, pulled at {end.pull}{chosen}.{passes}",))
         yield Table(_farthest(end, system), f"Farthest values, fed from {end.feed}")
+        if end.by_both is not None:
+            yield Words(tuple(both_friction_words(end.by_both, system)))
     yield Words((NOTES,), small=True)
     words = "Share of each limit at each place as planned, and the least radius of each bend"
     yield _figure(limits_chart(limits, system, wide), words)

@@ -17,7 +17,14 @@ from route3d.report.columns_xlsx import rows_xlsx
 from route3d.report.json_result import Data, job_data
 from route3d.report.layout import heading, paragraph, table
 from route3d.report.words import place
-from route3d.study.limits.outcome import EndLimits, FarthestValue, Limits, StockChoice
+from route3d.study.limits.outcome import (
+    ByBoth,
+    EndLimits,
+    FarthestValue,
+    FrictionLimits,
+    Limits,
+    StockChoice,
+)
 from route3d.units import convert, render, show, show_marked, unit_label
 
 WORDS = {
@@ -118,8 +125,28 @@ def room_words(value: FarthestValue, system: str) -> str:
     return show(value.room, "fine percent" if abs(value.room) < 0.1 else "percent", system)
 
 
+def both_friction_words(both: ByBoth | None, system: str) -> Iterator[str]:
+    """Where friction falls above a contact load: utilization and largest friction by both."""
+    if both is not None:
+        constant, by_pressure = (
+            _of_friction(each, system) for each in (both.constant, both.by_pressure)
+        )
+        yield (
+            f"Friction by pressure: constant friction {constant}; by pressure {by_pressure}. "
+            f"Decides: {both.decides}."
+        )
+
+
+def _of_friction(limits: FrictionLimits, system: str) -> str:
+    words = f"utilization {show(limits.utilization, 'percent', system)}"
+    if limits.farthest is None:
+        return words
+    return f"{words}, all friction at most {farthest_words(limits.farthest, system)}"
+
+
 def _sentences(end: EndLimits, system: str) -> Iterator[str]:
-    """The straight that may be longest, and what machine and rope to look for."""
+    """Both frictions, the longest straight there may be, and what machine and rope to look for."""
+    yield from both_friction_words(end.by_both, system)
     longest = end.longest
     if longest is not None and not longest.unlimited:
         most = farthest_words(longest, system)
@@ -226,9 +253,25 @@ def _end_data(end: EndLimits) -> Data:
         "passes": end.passes,
         "barred": render(end.barred, "SI"),
         "values": [_value_data(value) for value in end.values],
+        **_both_data(end.by_both),
         "station_m": end.stations.tolist(),
         "shares": [{"limit": name, "share": share.tolist()} for name, share in end.shares],
     }
+
+
+def _both_data(both: ByBoth | None) -> Data:
+    """Both frictions where one falls above a contact load; else nothing."""
+    if both is None:
+        return {}
+    told = {"constant": both.constant, "by_pressure": both.by_pressure}
+    found: Data = {
+        name: {
+            "utilization": each.utilization,
+            "all_friction": None if each.farthest is None else _value_data(each.farthest),
+        }
+        for name, each in told.items()
+    }
+    return {"by_both_frictions": {**found, "decides": both.decides}}
 
 
 def _value_data(value: FarthestValue) -> Data:

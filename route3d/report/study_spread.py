@@ -17,7 +17,7 @@ from route3d.model.spread import INPUTS
 from route3d.report.columns import Column, columns_csv
 from route3d.report.json_result import Data, job_data
 from route3d.report.layout import heading, paragraph, table
-from route3d.study.spread.outcome import Chance, EndSpread, Importance, InputSpread, Spread
+from route3d.study.spread.outcome import ByBoth, Chance, EndSpread, Importance, InputSpread, Spread
 from route3d.units import show
 
 # Rows of the table by cable in; JSON and CSV have every place looked at.
@@ -60,7 +60,7 @@ def spread_report(job: Job, spreads: Sequence[Spread], system: str) -> Renderabl
 def _run(job: Job, spread: Spread, system: str) -> Iterator[RenderableType]:
     run = spread.run
     yield paragraph(f"Run {run.name}: {run.cables.describe()}", style="bold", before=1)
-    for text in answer_words(spread):
+    for text in (*answer_words(spread), *passing_by_both(spread)):
         yield paragraph(text)
     yield paragraph("Uncertain inputs", style="bold", before=1)
     yield table(
@@ -114,6 +114,18 @@ def answer_words(spread: Spread) -> Iterator[str]:
             f"utilization in {100 * spread.other_better:.1f}% of the pulls."
         )
         yield _turning(spread)
+
+
+def passing_by_both(spread: Spread) -> Iterator[str]:
+    """Where friction falls above a contact load: how many pass by both frictions, by end."""
+    for end in spread.ends:
+        both = end.by_both
+        if both is not None:
+            yield (
+                f"Friction by pressure, fed from {end.feed}: {_percent(both.constant)} pass with "
+                f"constant friction, {_percent(both.by_pressure)} by pressure. "
+                f"Decides: {both.decides}."
+            )
 
 
 def _turning(spread: Spread) -> str:
@@ -359,6 +371,7 @@ def _end_data(end: EndSpread) -> Data:
         "ruled_out": end.barred,
         "passes": end.passes,
         "passes_error": end.passes_error,
+        **_both_data(end.by_both),
         "reel_tension_N": end.reel_tension,
         "reel_drag_N": end.drag,
         "brake_N": end.brake,
@@ -388,6 +401,14 @@ def _end_data(end: EndSpread) -> Data:
             for e in end.importance
         ],
     }
+
+
+def _both_data(both: ByBoth | None) -> Data:
+    """Both frictions where one falls above a contact load; else nothing."""
+    if both is None:
+        return {}
+    told = {"constant": both.constant, "by_pressure": both.by_pressure, "decides": both.decides}
+    return {"passes_by_both_frictions": told}
 
 
 @dataclass(frozen=True, slots=True)

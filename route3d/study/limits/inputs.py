@@ -19,8 +19,9 @@ from route3d.model.practice import Practice
 from route3d.model.run import CableSet, Run
 from route3d.planning.remedies.edits import BendRadius, Tackle, carried_out
 
+FRICTION = "friction"
 INPUTS = {
-    "friction": "friction",
+    "friction": FRICTION,
     "straight": "longest straight",
     "radius": "bend radius",
     "diameter": "cable diameter",
@@ -76,7 +77,7 @@ def studied_inputs(
 ) -> Iterator[StudiedInput]:
     """Every input of the ``kinds`` of a run pulled in one direction; ``path`` is its centerline."""
     of_kind: dict[str, Callable[[], Iterator[StudiedInput]]] = {
-        "friction": lambda: _frictions(run),
+        FRICTION: lambda: _frictions(run),
         "longest straight": lambda: _straights(run, path),
         "bend radius": lambda: _radii(run, practice, path),
         "cable diameter": lambda: _diameter(run),

@@ -60,6 +60,31 @@ class FarthestValue:
         return change if self.at_most else -change
 
 
+@dataclass(frozen=True, slots=True)
+class FrictionLimits:
+    """What one friction, constant or falling above a contact load, leaves from one end.
+
+    ``utilization`` is the largest share of a limit of the pull as planned, the reels held alike;
+    ``farthest`` the largest factor on all friction that passes, None where that was not asked for.
+    """
+
+    utilization: float
+    farthest: FarthestValue | None
+
+
+@dataclass(frozen=True, slots=True)
+class ByBoth:
+    """The limits by ``constant`` friction and ``by_pressure``, wherever friction falls.
+
+    By pressure it falls in every conduit that has a fall; ``decides`` says in words which of them
+    the other values were found with.
+    """
+
+    constant: FrictionLimits
+    by_pressure: FrictionLimits
+    decides: str
+
+
 @dataclass(frozen=True, eq=False)
 class EndLimits:
     """How far each input may go with the cables fed from one end.
@@ -67,7 +92,7 @@ class EndLimits:
     ``stations`` (n,) m in pulling order and ``shares`` (limit name, (n,)): how much of each limit
     is taken at each place as planned, for the map along the route; of rope and machine with the
     head there. ``passes`` says that the plan does from this end, ``barred`` why an end cannot
-    serve, which the values leave out.
+    serve, which the values leave out. ``by_both`` is None where friction falls nowhere.
     """
 
     feed: str
@@ -78,6 +103,7 @@ class EndLimits:
     shares: tuple[tuple[str, Floats], ...]
     passes: bool = True
     barred: Phrase = field(default_factory=lambda: say(""))
+    by_both: ByBoth | None = None
 
     @property
     def longest(self) -> FarthestValue | None:

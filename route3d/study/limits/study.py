@@ -4,12 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 
+from route3d.checks.falling_friction import decided_by
+from route3d.checks.limits import Rated
+from route3d.mechanics.pull import Peaks, with_fall
 from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.planning.direction import Candidate
 from route3d.planning.result import RunResult, evaluate_run
-from route3d.study.limits.inputs import INPUTS, studied_inputs
-from route3d.study.limits.outcome import EndLimits, FarthestValue, Limits
+from route3d.study.limits.inputs import FRICTION, INPUTS, studied_inputs
+from route3d.study.limits.outcome import (
+    ByBoth,
+    EndLimits,
+    FarthestValue,
+    FrictionLimits,
+    Limits,
+)
 from route3d.study.limits.search import Judge, farthest_value
 from route3d.study.limits.shares import limit_shares
 from route3d.study.limits.stock import Shelf, with_choices
@@ -85,4 +94,25 @@ def _end_limits(
         shares=limit_shares(pull),
         passes=judge.verdict(run).passes,
         barred=planned.barred,
+        by_both=_by_both(run, planned, judge, kinds),
     )
+
+
+def _by_both(run: Run, planned: Candidate, judge: Judge, kinds: Collection[str]) -> ByBoth | None:
+    """Utilization and largest friction by constant friction and by pressure."""
+    pull = planned.pull
+    both = pull.by_both_frictions
+    if both is None:
+        return None
+    rated = Rated.of(pull.run, pull.practice)
+
+    def limits(peaks: Peaks, falls: bool) -> FrictionLimits:
+        farthest = None
+        if FRICTION in kinds:
+            asked = studied_inputs(
+                with_fall(run, falls), judge.practice, pull.path, pull.reverse, (FRICTION,)
+            )
+            farthest = farthest_value(next(asked), judge)
+        return FrictionLimits(rated.utilization(peaks).peak, farthest)
+
+    return ByBoth(limits(both.constant, False), limits(both.by_pressure, True), decided_by(pull))

@@ -9,9 +9,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from route3d.checks.falling_friction import decided_by
 from route3d.errors import InputError, Problem
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.feed import reel_drag
+from route3d.mechanics.pull import at_fall
 from route3d.model.spread import SpreadInputs
 from route3d.planning.result import RunResult
 from route3d.study.spread.decision import turning_friction
@@ -37,6 +39,7 @@ from route3d.study.spread.loads import (
 from route3d.study.spread.marginal import Z_HIGH
 from route3d.study.spread.outcome import (
     PERCENTILES,
+    ByBoth,
     Chance,
     EndSpread,
     Importance,
@@ -81,6 +84,7 @@ def spread_of(
     most = _checked(seed, wanted, most, inputs.geometry)
     first, second = result.candidates
     study = _Study((end_of(first), end_of(second)), inputs, seed, progress)
+    by_both = _ByBoth.of(study)
     points, steps = _Points(inputs, seed), _Steps(wanted)
     blocks: list[tuple[EndLoads, EndLoads]] = []
     scores: list[Floats] = []
@@ -89,7 +93,9 @@ def spread_of(
     while True:
         block = min(block, most - count)
         z = points.next(block // REPLICATES)
-        blocks.append(study.solved(inputs.values(z), count, most))
+        values = inputs.values(z)
+        blocks.append(study.solved(values, count, most))
+        by_both.add(values, blocks[-1])
         scores.append(z)
         scrambles.append(np.repeat(np.arange(REPLICATES, dtype=np.int8), block // REPLICATES))
         count += block
@@ -100,7 +106,11 @@ def spread_of(
     both = [EndLoads.joined([pair[i] for pair in blocks]) for i in (0, 1)]
     importance = study.importance(np.concatenate(scores, axis=1), both)
     ends = tuple(
-        study.end(i, both[i], importance[i], steps, np.concatenate(scrambles)) for i in (0, 1)
+        replace(
+            study.end(i, both[i], importance[i], steps, np.concatenate(scrambles)),
+            by_both=by_both.told(i, count),
+        )
+        for i in (0, 1)
     )
     planned = 0 if result.best is first else 1
     peaks = [loads.peak for loads in both]
@@ -217,6 +227,22 @@ class _Study:
     inputs: RunInputs
     seed: int
     progress: Progress | None
+    decides: bool = True
+
+    def at_fall(self, falls: bool) -> _Study:
+        """The same with friction that falls above a contact load, or with constant friction.
+
+        ``decides`` is false where that is another study than this one.
+        """
+        pulls = [at_fall(end.pull, falls) for end in self.ends]
+        same = all(pull is end.pull for pull, end in zip(pulls, self.ends, strict=True))
+        if same:
+            return self
+        first, second = (
+            end_of(replace(end.candidate, pull=pull))
+            for pull, end in zip(pulls, self.ends, strict=True)
+        )
+        return replace(self, ends=(first, second), decides=False)
 
     def solved(
         self, values: Floats, before: int = 0, most: int = 0, multiplier: Floats | float = 1.0
@@ -369,6 +395,38 @@ class _Study:
             if loads.jammed is not None and loads.jammed.any():
                 found.append(Chance(JAM, *_chance(loads.jammed, scrambles)))
         return found
+
+
+class _ByBoth:
+    """How many scenarios pass with constant friction and with that which falls above a load.
+
+    Both are told wherever friction falls, whichever decides; the hand method knows no fall.
+    """
+
+    def __init__(self, decides: str, studies: tuple[_Study, ...]) -> None:
+        self._decides, self._studies = decides, studies
+        self._passed = np.zeros((len(studies), 2))
+
+    @classmethod
+    def of(cls, study: _Study) -> _ByBoth:
+        """Of a run as it decides itself; of one whose friction does not fall there is nothing."""
+        pull = study.ends[0].pull
+        if pull.by_both_frictions is None:
+            return cls("", ())
+        return cls(decided_by(pull), tuple(study.at_fall(decides) for decides in (False, True)))
+
+    def add(self, values: Floats, own: tuple[EndLoads, EndLoads]) -> None:
+        """Count scenarios at values (d, k) of the inputs; ``own`` are the loads that decide."""
+        for passed, study in zip(self._passed, self._studies, strict=True):
+            loads = own if study.decides else study.solved(values)
+            passed += [np.count_nonzero(each.peak <= 1.0) for each in loads]
+
+    def told(self, end: int, count: int) -> ByBoth | None:
+        """From one end, of ``count`` scenarios in all."""
+        if not self._studies:
+            return None
+        constant, by_pressure = (self._passed[:, end] / count).tolist()
+        return ByBoth(constant, by_pressure, self._decides)
 
 
 def _chance(over: NDArray[np.bool_], scrambles: NDArray[np.int8]) -> tuple[float, float]:

@@ -211,7 +211,7 @@ def _assumed(run: Run) -> Iterator[VaryingInput]:
             entry = UncertainInput(FRICTION, conduit.name, "history")
             source = conduit.friction_source or "past pulls"
         else:
-            low, high = conduit.lowest_friction, conduit.highest_friction
+            low, high = conduit.low_friction, conduit.highest_friction
             if not low < high:
                 continue
             entry = UncertainInput(

@@ -14,7 +14,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +28,7 @@ from route3d.mechanics.arrangement import FitError
 from route3d.mechanics.bend_batch import room_for
 from route3d.mechanics.feed import feed_factor, reel_count, reel_drag
 from route3d.mechanics.fit import Fit
-from route3d.mechanics.friction_path import FrictionPath, course
+from route3d.mechanics.friction_path import Fall, FrictionPath, course
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import Pull, run_fits, sidewall_share
 from route3d.mechanics.scenarios import ScenarioLoads, Scenarios, conduits_of, scenario_chunks
@@ -97,7 +97,8 @@ class End:
 
     ``walked`` is the path in pulling order, cut at the middle of bends and in even steps.
     ``friction``, ``weight_factor`` and ``pressing`` belong to its n pieces, ``conduit`` numbers
-    their conduit among ``conduits_of``, -1 on a sheave, where the friction stays. ``whole``
+    their conduit among ``conduits_of``, -1 on a sheave, where the friction stays; ``fall`` has the
+    friction that falls above a contact load and decides, None where none does. ``whole``
     (n + 1,) numbers the joints that are ends of straights and bends, -1 for the others. The m
     ``marks`` are the joints that are looked at, all but on very long runs; ``mark_of`` (n + 1,) is
     the number of the mark at or behind each joint. ``pulled`` (m,) m of cable is in there.
@@ -115,6 +116,7 @@ class End:
     rated: Rated
     pulled: Floats
     rope_friction: float | Floats
+    fall: Fall | None
 
     @property
     def pull(self) -> Pull:
@@ -217,6 +219,7 @@ def end_of(candidate: Candidate) -> End:
         rated=Rated.of(run, pull.practice),
         pulled=walked.stations[marks],
         rope_friction=0.0 if rope is None else way.rope_friction(rope.friction, walked),
+        fall=None if way.fall is None else way.fall.of(owner).of(order),
     )
 
 
@@ -341,6 +344,7 @@ def _along(end: End, given: Scenarios, known: Floats | None, count: int) -> _See
     peak, at_peak = np.full(count, -1.0), np.zeros(count, dtype=np.int32)
     first = np.full(count, len(end.marks), dtype=np.int32)
     effective: dict[tuple[int, float], Floats] = {}
+    fall = end.fall
     room = room_for(count)
     caps, marks = end.cable_cap.tolist(), end.mark_of.tolist()
     kept = np.diff(end.mark_of, append=len(end.marks)).tolist()
@@ -350,9 +354,10 @@ def _along(end: End, given: Scenarios, known: Floats | None, count: int) -> _See
         elif i:
             number, omega = int(end.conduit[i - 1]), float(end.weight_factor[i - 1])
             if number < 0:
-                k: float | Floats = float(end.friction[i - 1]) * omega
+                k: Any = float(end.friction[i - 1]) * omega
             else:
                 k = effective.setdefault((number, omega), given.friction[number] * omega)
+                k = k if fall is None else fall.at(i - 1, k)
             t = through_piece(pieces[i - 1], weight, k, t, method, room)
         if kept[i]:
             tension[marks[i]] = t

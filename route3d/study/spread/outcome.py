@@ -65,6 +65,19 @@ class Importance:
     high: float
 
 
+@dataclass(frozen=True, slots=True)
+class ByBoth:
+    """The probability that no limit is reached, in the same scenarios by both frictions.
+
+    ``constant`` with constant friction, ``by_pressure`` with the fall in every conduit that has
+    one; ``decides`` says in words which of them the study was worked with.
+    """
+
+    constant: float
+    by_pressure: float
+    decides: str
+
+
 @dataclass(frozen=True, eq=False)
 class EndSpread:
     """The spread with the cables fed from one end; in pulling order, SI.
@@ -76,6 +89,7 @@ class EndSpread:
     ``utilization`` (k,) the largest share of any limit in each scenario. The reels are held with
     ``reel_tension`` N as planned, of which ``brake`` N is set at the brakes and ``drag`` N is what
     the reels take to turn; ``by_hand`` says that they are turned, so that drag is not felt.
+    ``by_both`` has ``passes`` by both frictions where one falls above a contact load, else None.
     ``barred`` says in words why the end cannot serve, empty where it can.
     """
 
@@ -92,6 +106,7 @@ class EndSpread:
     passes_error: float
     utilization: Floats
     importance: tuple[Importance, ...]
+    by_both: ByBoth | None = None
     reel_tension: float = 0.0
     drag: float = 0.0
     brake: float = 0.0

@@ -17,7 +17,7 @@ from route3d.mechanics.scenarios import (
     scenario_chunks,
     scenario_loads,
 )
-from route3d.model import CableSet, LeadOff, Practice, Run, Sheave
+from route3d.model import CableSet, Conduit, LeadOff, Practice, Run, Sheave
 from tests.support import jobs
 from tests.support.jobs import at, cable, conduit, lay
 from tests.support.routes import Go, Turn, centerward, vertices
@@ -28,8 +28,22 @@ SHEAVE = Sheave("corner", 0.6, 1e5, 0.9)
 SAME = 1e-9
 
 
-def random_run(rng: np.random.Generator) -> Run:
-    """Two to six bends up, down and aside, steep risers, pull points that turn, two conduits."""
+def falling(rng: np.random.Generator, kind: Conduit) -> Conduit:
+    """Friction that falls, by a test report, above 0.4 to 60 times the weight of the set."""
+    above = 3 * cable().weight * 10 ** rng.uniform(-0.4, 1.8)
+    return replace(
+        kind,
+        friction_above=above,
+        friction_then=kind.friction * rng.uniform(0.2, 0.9),
+        friction_report="lab report 12",
+    )
+
+
+def random_run(rng: np.random.Generator, law: bool = False) -> Run:
+    """Two to six bends up, down and aside, steep risers, pull points that turn, two conduits.
+
+    With the ``law`` friction falls in one of them or in both.
+    """
     pieces: list[Go | Turn] = [Go(rng.uniform(0.5, 60))]
     t = np.array([1.0, 0.0, 0.0])
     for _ in range(rng.integers(2, 7)):
@@ -49,6 +63,8 @@ def random_run(rng: np.random.Generator) -> Run:
         sheave = SHEAVE if i == corner and corner and rng.random() < 0.7 else None
         places.append(replace(place, sheave=sheave))
     kinds = [conduit(0.13, 0.3, "duct"), conduit(0.11, 0.2, "riser")]
+    if law:
+        kinds = [falling(rng, kinds[0]), falling(rng, kinds[1]) if rng.random() < 0.6 else kinds[1]]
     ducts = [kinds[int(rng.integers(2))] for _ in places[1:]]
     rope = jobs.rope(rng.uniform(0.5, 40), rng.uniform(0, 0.5)) if rng.random() < 0.8 else None
     return jobs.run(lay(*places, conduits=ducts), [(cable(), 3)], rope=rope, lead_off=TURNS)
@@ -70,7 +86,7 @@ def random_scenarios(rng: np.random.Generator, run: Run, k: int) -> Scenarios:
 def one_by_one(pull: Pull, given: Scenarios, j: int) -> Pull:
     """The pull of scenario ``j`` alone, its model changed by hand."""
     run, rows = pull.run, conduits_of(pull.run)
-    ducts = {c: replace(c, friction=float(given.friction[i, j])) for i, c in enumerate(rows)}
+    ducts = {c: c.at_friction(float(given.friction[i, j])) for i, c in enumerate(rows)}
     fits = []
     for duct, fit in zip(run.route.conduits, pull.fits, strict=True):
         i = rows.index(duct)
@@ -103,11 +119,15 @@ PRACTICES = [
 ]
 
 
-@pytest.mark.parametrize("seed", range(24))
-def test_every_scenario_is_the_pull_solved_alone(seed: int) -> None:
+@pytest.mark.parametrize(
+    ("seed", "law"),
+    [*((seed, False) for seed in range(24)), *((seed, True) for seed in range(30, 48))],
+)
+def test_every_scenario_is_the_pull_solved_alone(seed: int, law: bool) -> None:
     rng = np.random.default_rng(seed)
-    run, practice = random_run(rng), PRACTICES[seed % 3]
+    run, practice = random_run(rng, law), PRACTICES[seed % (2 if law else 3)]
     pull = solve_pull(run, practice, reverse=bool(seed % 2))
+    assert (pull.course.fall is not None) == law
     given = random_scenarios(rng, run, 400)
     heads, looked = None, np.empty(0, dtype=int)
     if pull.heads is not None:
@@ -139,6 +159,27 @@ def test_every_scenario_is_the_pull_solved_alone(seed: int) -> None:
             assert found.sidewall[row, j] == found.peaks.sidewall[j]
         if found.machine is not None:
             assert found.machine[:, j] == close(one.machine_loads[looked], abs=SAME * size)
+
+
+def test_a_slope_that_only_the_higher_friction_climbs_is_looked_into() -> None:
+    """Over a crest: up to the threshold tension grows, above it the weight of the cable wins."""
+    shape = vertices([Go(1), Turn(32.5, 1.9, "down"), Go(1), Turn(47, 1.9, "down"), Go(5)])
+    weight = cable().weight
+    duct = conduit(
+        friction=0.57, friction_above=2.34 * weight, friction_then=0.023, friction_report="T-1"
+    )
+    pull = solve_pull(jobs.run(jobs.along(shape, duct)), Practice())
+    start = np.linspace(0.0, 12.0, 40) * weight
+    given = Scenarios(np.full((1, 40), 0.57), np.full(40, weight), start)
+    found = scenario_loads(pull, given, keep=TABLES)
+    assert found.largest is not None and found.tension is not None
+    ends = np.maximum(found.tension[1:], found.tension[:-1])
+    assert (found.largest > ends * 1.001).any()
+    for j in range(40):
+        one = one_by_one(pull, given, j)
+        for row, segment in enumerate(found.segment.tolist()):
+            most = one.profile.tension[one.profile.segment == segment].max()
+            assert found.largest[row, j] == pytest.approx(most, rel=SAME)
 
 
 def yard() -> Pull:

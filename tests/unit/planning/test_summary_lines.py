@@ -15,6 +15,9 @@ MODELS = Path(__file__).parents[3] / "models"
 TEXTS = [(MODELS / f"{name}.toml").read_text() for name in ("roof_drop", "riser_duct_bank")]
 # Some pass, some are stopped by their checks, one by its plan alone.
 TEXTS += [TEXTS[1].replace("bolt_tension = 3000", "bolt_tension = 100")]
+# Friction that falls above a contact load, and decides.
+FALLS = '{ value = 0.35, above = "60 lbf/ft", then = 0.15, test_report = "T-1" }'
+TEXTS += [TEXTS[1].replace("friction   = 0.35", f"friction = {FALLS}")]
 JOBS = [loads(text, folder=MODELS) for text in (*TEXTS, *map(random_job, (1, 16, 19, 23)))]
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import route3d
-from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
+from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit, utilization
 from route3d.checks.run import check_run
 from route3d.errors import InputError
 from route3d.geometry.fillet import route_path
@@ -148,8 +148,11 @@ def stops(run: Run, practice: Practice, reverse: bool, jams: bool) -> bool:
     return jam or any(f.severity == "stop" for f in found)
 
 
-def random_run(seed: int) -> Run:
-    """Two to four bends any way up, one to three cables, with rope and machine or without."""
+def random_run(seed: int, law: bool = False) -> Run:
+    """Two to four bends any way up, one to three cables, with rope and machine or without.
+
+    With the ``law`` friction falls in one of the two conduits by a test report.
+    """
     rng = np.random.default_rng(seed)
     pieces: list[Go | Turn] = []
     for _ in range(rng.integers(2, 5)):
@@ -158,15 +161,20 @@ def random_run(seed: int) -> Run:
     pieces.append(Go(rng.uniform(3, 40)))
     points, radii = routes.vertices(pieces, routes.slope(rng.uniform(-20, 20)))
     ducts = [jobs.conduit(0.13, f, f"duct {f}") for f in (0.15, 0.3)]
+    if law:
+        fall = {"friction_above": float(rng.uniform(150.0, 800.0)), "friction_then": 0.12}
+        ducts[1] = replace(ducts[1], **fall, friction_report="lab report 12")  # type: ignore[arg-type]
     legs = [ducts[i] for i in rng.integers(0, 2, len(points) - 1)]
     tackle = {"rope": jobs.rope(), "machine": jobs.machine()} if seed % 3 else {}
     cables = [(jobs.cable(), int(rng.integers(1, 4)))]
     return jobs.run(jobs.along((points, radii), legs), cables, **tackle)
 
 
-@pytest.mark.parametrize("seed", range(40))
-def test_inside_passes_and_outside_fails(seed: int) -> None:
-    run, practice = random_run(seed), Practice()
+@pytest.mark.parametrize(
+    ("seed", "law"), [*((seed, False) for seed in range(40)), (2, True), (3, True), (5, True)]
+)
+def test_inside_passes_and_outside_fails(seed: int, law: bool) -> None:
+    run, practice = random_run(seed, law), Practice()
     path = route_path(run.route)
     for end in ends_of(run, practice=practice):
         asked = studied_inputs(run, practice, path, end.reverse)
@@ -184,6 +192,44 @@ def test_inside_passes_and_outside_fails(seed: int) -> None:
             assert stops(of.changed(value.beyond), practice, end.reverse, jams), value
             assert abs(value.beyond - value.farthest) <= 1e-6 * abs(value.farthest) + 1e-9
             assert (value.room is None) or (value.room < 0) == planned
+
+
+def test_both_frictions_are_told_and_each_is_the_limit_it_would_decide() -> None:
+    """One conduit with a fall: the figures are those of the run decided either way."""
+
+    def run(report: str, **fall: float) -> Run:
+        duct = jobs.conduit(friction=0.3, friction_report=report, **fall)
+        shape = routes.vertices([Go(60.0), Turn(90.0, 1.5), Go(40.0), Turn(90.0, 1.5), Go(20.0)])
+        return jobs.run(jobs.along(shape, duct), [(jobs.cable(), 3)], rope=jobs.rope())
+
+    fall = {"friction_above": 400.0, "friction_then": 0.15}
+    plain, shown, tested = run(""), run("", **fall), run("T-1", **fall)
+    found = [ends_of(each, "friction", "bend radius") for each in (plain, shown, tested)]
+    for constant, mine, other in zip(*found, strict=True):
+        assert constant.by_both is None and mine.by_both == replace(
+            other.by_both,
+            decides="constant friction (no test report)",  # type: ignore[type-var]
+        )
+        both = mine.by_both
+        assert both is not None and both.constant.farthest is not None
+        assert both.by_pressure.farthest is not None
+        assert mine.values == constant.values
+        assert both.constant.farthest.farthest == mine.values[0].farthest
+        assert both.by_pressure.farthest.farthest == other.values[0].farthest
+        assert both.by_pressure.farthest.farthest > both.constant.farthest.farthest * 1.05
+        assert both.by_pressure.utilization < both.constant.utilization
+        pull = solve_pull(tested, Practice(rules="none"), reverse=mine.reverse)
+        assert both.by_pressure.utilization == pytest.approx(utilization(pull).peak)
+
+
+def test_no_friction_at_all_is_no_fall() -> None:
+    """Where nothing passes, friction goes down to 0: also friction that falls."""
+    duct = jobs.conduit(
+        friction=0.3, friction_above=400.0, friction_then=0.1, friction_report="T-1"
+    )
+    heavy = jobs.run(jobs.along(routes.vertices(QUARTER), duct), reel_tension=1e6)
+    for end in ends_of(heavy, "friction"):
+        assert [v.farthest for v in end.values] == [None, None]
 
 
 @pytest.mark.parametrize("seed", range(20))

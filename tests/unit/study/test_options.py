@@ -87,6 +87,17 @@ KINDS: dict[str, tuple[str, list[str]]] = {
         "friction = { duct = { value = 0.2, low = 0.1, high = 0.3 } }",
         [changed(("friction   = 0.25", "friction = { value = 0.2, low = 0.1, high = 0.3 }"))],
     ),
+    "friction that falls": (
+        'friction = { duct = { value = 0.25, above = 60, then = 0.1, test_report = "T-1" } }',
+        [
+            changed(
+                (
+                    "friction   = 0.25",
+                    'friction = { value = 0.25, above = 60, then = 0.1, test_report = "T-1" }',
+                )
+            )
+        ],
+    ),
     "conduit": (
         'conduit = { duct = "6-inch" }',
         [changed(('trade_size = "5"', 'trade_size = "6"'))],
@@ -143,6 +154,8 @@ def test_an_option_is_the_model_file_edited_by_hand(
     assert found.setups == len(pulls)
     assert found.friction_margin == pytest.approx(min(p.margin or 0.0 for p in pulls), rel=1e-9)
     assert found.passes == (not any(p.stops for p in pulls))
+    if kind == "friction that falls":
+        assert found.utilization < 0.95 * named(kinds, "as modeled").utilization
 
 
 def test_as_modeled_is_what_check_and_plan_say(kinds: StudiedOptions) -> None:

@@ -340,6 +340,68 @@ def test_a_geometry_scenario_is_the_pull_of_the_run_as_built() -> None:
         assert loads.machine[-1, 0] == pytest.approx(true.machine_loads[-1], rel=1e-6)
 
 
+# --- friction that falls above a contact load ----------------------------------------------------
+
+
+def of_falling_bank(report: str) -> RunResult:
+    """The bank with friction that falls to 0.6 of it above 700 N/m in both conduits."""
+    given = BANK.runs[0]
+    conduits = tuple(
+        replace(c, friction_above=700.0, friction_then=0.6 * c.friction, friction_report=report)
+        for c in given.route.conduits
+    )
+    changed = replace(given, route=replace(given.route, conduits=conduits))
+    return evaluate_run(changed, BANK.practice)
+
+
+def test_scenarios_are_the_pulls_solved_alone_where_friction_falls() -> None:
+    """Shares and the tension at every mark; and the same with the path of each built anew."""
+    from route3d.checks.limits import utilization
+
+    result = of_falling_bank("T-1")
+    inputs, ends = run_inputs(result.run, None), ends_of(result)
+    scores = np.random.default_rng(3).normal(size=(2, 40))
+    values = inputs.values(scores)
+    built = solve_each(ends, inputs, values[:, :4])
+    for end, other in zip(ends, built, strict=True):
+        loads = solve(end, scenarios_of(end, inputs, values))
+        assert other.shares == pytest.approx(loads.shares[:, :4], rel=1e-9)
+        for j in range(40):
+            mu = dict(zip(("duct", "riser"), values[:, j].tolist(), strict=True))
+            conduits = tuple(c.at_friction(mu[c.name]) for c in end.pull.run.route.conduits)
+            assert conduits[0].friction_then == pytest.approx(0.6 * mu[conduits[0].name])
+            run_ = replace(
+                end.pull.run, reel_tension=end.pull.reel_tension,
+                route=replace(end.pull.run.route, conduits=conduits),
+            )  # fmt: skip
+            true = solve_pull(run_, end.pull.practice, reverse=end.pull.reverse)
+            shares = [x for _, x in utilization(true).items()]
+            assert loads.shares[:, j] == pytest.approx(shares, rel=1e-9)
+            tension = true.course.tension(true.start_tension)
+            order = np.argsort(true.course.stations)
+            joints = true.course.stations[order]
+            for mark, station in zip(loads.tension[:, j], end.pulled, strict=True):
+                at_ = true.path.length - station if end.pull.reverse else station
+                near = int(np.argmin(abs(joints - at_)))
+                if abs(joints[near] - at_) < 1e-9:
+                    assert mark == pytest.approx(tension[order][near], rel=1e-6)  # float32
+
+
+def test_both_frictions_are_told_and_each_is_the_spread_it_would_decide() -> None:
+    shown, tested = spread_of(of_falling_bank("")), spread_of(of_falling_bank("T-1"))
+    plain = spread_of(of_bank())
+    assert [e.by_both for e in plain.ends] == [None, None]
+    for end, other, constant in zip(shown.ends, tested.ends, plain.ends, strict=True):
+        assert end.by_both is not None and other.by_both is not None
+        assert end.by_both.constant == end.passes == constant.passes
+        assert other.by_both.by_pressure == other.passes
+        assert end.by_both.decides == "constant friction (no test report)"
+    up = shown.ends[0].by_both
+    assert up is not None and up.by_pressure > up.constant + 0.1
+    # The low end of the range is that of the friction itself, not what it falls to.
+    assert [x.low for x in shown.varying] == [x.low for x in plain.varying]
+
+
 def test_a_wider_bend_angle_loads_more() -> None:
     ends = ends_of(of_bank())
     inputs = run_inputs(ends[0].pull.run, GEOMETRY)

@@ -127,14 +127,20 @@ def solved_by_check(found: PlacedVaults) -> list[float]:
     return [run.best.utilization.peak for run in result.runs]
 
 
-def test_a_closer_look_finds_what_a_fine_scan_finds() -> None:
-    """One vault: the best of a scan, every part solved as ``check`` solves it."""
+@pytest.mark.parametrize("report", ["", "T-1"])
+def test_a_closer_look_finds_what_a_fine_scan_finds(report: str) -> None:
+    """One vault: the best of a scan, every part solved as ``check`` solves it.
+
+    Also where friction that falls above a contact load decides, by a test report.
+    """
+    falls = {"friction_above": 250.0, "friction_then": 0.15, "friction_report": report}
+    steel = conduit(friction=0.45, name="steel", **falls)
     route = lay(
         at((0, 0, 0), name="A", ends="reel machine"),
         at((70, 0, -1), 1.5),
         at((70, 90, -1), 2.0),
         at((150, 90, 0), name="B", ends="reel machine"),
-        conduits=[conduit(friction=0.25), conduit(friction=0.45, name="steel"), conduit()],
+        conduits=[conduit(friction=0.25), steel, conduit()],
     )
     run = jobs.run(route, [(cable(), 3)], rope=jobs.rope(), machine=jobs.machine())
     path = route_path(route)
