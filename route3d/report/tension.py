@@ -143,7 +143,7 @@ def directions_table(
         for way in (0, 1)
         for method, solved in methods
     ]
-    by_both = len(_by_both_labels(run.best.pull))
+    by_both = len(by_both_labels(run.best.pull))
     columns = [_column(candidate, solved, by_both, system) for _, candidate, solved in sides]
     rows = [[label, *row] for label, *row in zip(_labels(run), *columns, strict=True)]
     return ["", *(title for title, _, _ in sides)], rows
@@ -154,7 +154,7 @@ def _labels(run: RunResult) -> tuple[str, ...]:
     inside = run.practice.sidewall_radius == "inside"
     other = "  on the centerline" if inside else "  at the inner wall"
     limits = (f"of {run.best.name(limit)} limit" for limit in _LIMITS)
-    by_both = _by_both_labels(run.best.pull)
+    by_both = by_both_labels(run.best.pull)
     return (*_LOADS, other, *_MARGINS, *by_both, *limits, "governing", "verdict")
 
 
@@ -174,7 +174,7 @@ _MARGINS = (
 )
 
 
-def _by_both_labels(pull: Pull) -> tuple[str, ...]:
+def by_both_labels(pull: Pull) -> tuple[str, ...]:
     """The rows of the results by constant friction and by pressure; none where friction is one."""
     if pull.by_both_frictions is None:
         return ()
@@ -199,15 +199,15 @@ def _column(candidate: Candidate, run: RunResult, by_both: int, system: str) -> 
         f"{show(candidate.restart, 'force', system)}, friction x {run.practice.restart:g}",
         _margin(candidate, system),
         _restart_margin(candidate, system),
-        *_by_both(pull, by_both, system),
+        *by_both_cells(pull, by_both, system),
         *(_share(shares[name], getattr(rated, name), name, system) for name in _LIMITS),
         f"{candidate.name(use.governing)}, {show(use.peak, 'percent', system)}",
         _verdict(candidate, run, system),
     ]
 
 
-def _by_both(pull: Pull, rows: int, system: str) -> Iterator[str]:
-    """The results by constant friction and by pressure, and which decides."""
+def by_both_cells(pull: Pull, rows: int, system: str) -> Iterator[str]:
+    """Cells of ``rows`` named by ``by_both_labels``: both results, and which decides."""
     both = pull.by_both_frictions
     if both is None:
         if rows:
