@@ -729,7 +729,11 @@ def _compared(result: RunResult, units: str) -> Data:
     """A row for each figure with a cell for each direction; what stops one is an alarm."""
     by_both = by_both_labels(result.best.pull)
     columns = [_column(c, result, len(by_both), units) for c in result.candidates]
-    names = (*_LOADS, *by_both, *(f"of {result.best.name(limit)} limit" for limit in _SHARES))
+    names = (
+        *_LOADS,
+        *(name.strip() for name in by_both),
+        *(f"of {result.best.name(limit)} limit" for limit in _SHARES),
+    )
     rows = zip(names, *columns, strict=True)
     return {
         "heads": ["", *(f"feed {c.pull.feed_name}" for c in result.candidates)],
