@@ -827,15 +827,19 @@ def spread(
     InputError
         For inputs that are no spread, and bad options.
     """
+    from route3d.modelfile.unfit_bends import unfit_bend
     from route3d.planning.result import evaluate_run
     from route3d.study.spread.analysis import spread_of
+    from route3d.study.spread.loads import UnfitBendError
 
     found = []
     for run in job.runs:
         result = evaluate_run(run, job.practice, allowances=job.allowances)
-        found.append(
-            spread_of(result, job.spread, seed=seed, wanted=to, most=most, progress=progress)
-        )
+        try:
+            one = spread_of(result, job.spread, seed=seed, wanted=to, most=most, progress=progress)
+        except UnfitBendError as error:
+            raise unfit_bend(job, error) from None
+        found.append(one)
     return PullSpreads(job, tuple(found))
 
 

@@ -93,7 +93,8 @@ def _input(
                 varying_input(made, name, planned, learned)
             except SpreadError as error:
                 where = (*place, error.key) if error.key else place
-                report.add(where, str(error), error.fix)
+                given = f"{brief(getattr(entry, error.key))} " if error.of_value else ""
+                report.add(where, f"{given}{error}", error.fix)
                 return None
     return made
 

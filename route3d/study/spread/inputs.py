@@ -175,7 +175,9 @@ def varying_input(
     factor = bool(given) and all(a.relative for a in given.values())
     if not factor and any(a.relative for a in given.values()):
         mixed = next(key for key, a in given.items() if a.relative)
-        raise SpreadError(mixed, "is a percentage, and others are not", "write all in one way")
+        raise SpreadError(
+            mixed, "is a percentage, and others are not", "write all in one way", of_value=True
+        )
     _check_sane(given, kind, factor)
     about = replace(entry, of=name)
     beside = 1.0 if factor else planned
@@ -197,9 +199,10 @@ def _check_sane(given: Mapping[str, SpreadAmount], kind: InputKind, factor: bool
         else:
             low, high = (-kind.most if kind.least is None else kind.least), kind.most
         if key != "deviation" and amount.value < low:
-            raise SpreadError(key, f"is below the minimum of {low:g}", slip)
+            raise SpreadError(key, f"is below the minimum of {low:g}", slip, of_value=True)
         if amount.value > high:
-            raise SpreadError(key, f"exceeds the maximum of {high:g} (SI)", slip)
+            most = f"{100 * high:g}%" if factor else f"{high:g} (SI)"
+            raise SpreadError(key, f"exceeds the maximum of {most}", slip, of_value=True)
 
 
 def _assumed(run: Run) -> Iterator[VaryingInput]:

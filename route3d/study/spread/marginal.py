@@ -24,11 +24,14 @@ Learned = Sequence[tuple[float, float, float]]
 
 
 class SpreadError(ValueError):
-    """A spread that is none: the ``key`` that is wrong, and how to mend it."""
+    """A spread that is none: the ``key`` that is wrong, and how to mend it.
 
-    def __init__(self, key: str, message: str, fix: str = "") -> None:
+    ``of_value`` says that the message goes on from the value given for the key.
+    """
+
+    def __init__(self, key: str, message: str, fix: str = "", of_value: bool = False) -> None:
         super().__init__(message)
-        self.key, self.fix = key, fix
+        self.key, self.fix, self.of_value = key, fix, of_value
 
 
 @dataclass(frozen=True, eq=False)
