@@ -1000,7 +1000,8 @@ def options(
     not_between : sequence of (str, str)
         Stretches in which no vault may stand: stations such as ``"120 ft"``, or points by name.
     vault_length : float or str, optional
-        Length of a new vault along the route, m or such as ``"12 ft"``. Default: that of the file.
+        Length of a new vault along the route, m or such as ``"12 ft"``. Default: that of the file,
+        or 1 m.
     combine : bool
         Solve combinations of the options of the file too.
     by : {"utilization", "time", "cost", "setups"}
@@ -1039,6 +1040,9 @@ def options(
         given = GivenOptions(tuple(vault_option(job, k) for k in range(1, (vaults or 0) + 1)))
     else:
         given = read_options(Path(file), job, vaults=vaults or 0, combine=combine)
+        if not given.options:
+            said, fix = "there is no option to compare with the job", "add an [[option]]"
+            raise InputError(Problem(said, fix=f"{fix}, or --vaults 2", file=str(file)))
     if vault_length is not None:
         length = amount(vault_length, "length", "--vault-length")
         if not 0 < length <= 100:

@@ -18,7 +18,7 @@ import pytest
 import route3d
 from route3d.cli.main import main
 from route3d.model.schedule import Crew, Schedule
-from route3d.modelfile.read import load
+from route3d.modelfile.read import load, loads
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
 from route3d.planning.splitting.stage_plans import way_plans
@@ -36,7 +36,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("days")
     files = [w for kind in ("csv", "xlsx", "svg") for w in (f"--{kind}", str(folder / f"x.{kind}"))]
     with redirect_stdout(io.StringIO()) as out:
-        assert main(["study", "days", BERTHS, CREWS, "--seconds", "1", "--json", *files]) == 0
+        assert main(["study", "days", BERTHS, CREWS, "--seconds", "0.3", "--json", *files]) == 0
     (folder / "x.json").write_text(out.getvalue(), encoding="utf-8")
     return folder
 
@@ -70,10 +70,14 @@ def test_its_files_have_every_pull(made: Path) -> None:
     from openpyxl import load_workbook
 
     book = load_workbook(made / "x.xlsx")
+    first = [book["day plan"].cell(2, k) for k in (1, 3, 4)]
+    assert all(cell.is_date and isinstance(cell.value, datetime) for cell in first)
+    assert str(first[1].value) == f"{rows[0]['start']}:00"
     assert book.sheetnames == ["day plan", "crews"] and book["day plan"].max_row == 13
     chart = ElementTree.fromstring((made / "x.svg").read_text(encoding="utf-8"))
     words = [e.text for e in chart.iter() if e.tag.endswith("text")]
-    assert {f"B{i}" for i in range(1, 13)} <= set(words)
+    for i in range(1, 13):  # every run, and its vault beside it
+        assert words[words.index(f"B{i}") + 1] == f"at vault V{i}"
     assert "berths 7 and 8 closed: B7, B8" in words and "second truck: B9, B10, B11, B12" in words
 
 
@@ -128,11 +132,14 @@ def test_stages_take_the_hours_of_their_plans_in_their_order(
         (Crew("A", (), (datetime.min.time(),) * 2, (0,), datetime(2026, 6, 1).date()),),
         ways={name: 1},
     )
-    works = works_of(evaluate(job, with_remedies=False), schedule).pulls
+    answered = evaluate(job, with_remedies=False)
+    works = works_of(answered, schedule).pulls
     place = plans[0].place
     assert place is not None
     assert sum(w.setup + w.work for w in works) == pytest.approx(place.way.time, abs=0.1)
     assert [w.after for w in works] == [None, 0]
+    (_, why), *_ = works_of(answered, replace(schedule, ways={name: 9})).unplaced
+    assert why.startswith("way 9: no such way; ")
 
 
 @pytest.mark.parametrize("lacking", ["machine", "rope"])
@@ -142,6 +149,21 @@ def test_a_run_without_tackle_has_no_hours(lacking: str) -> None:
     found = works_of(evaluate(bare, with_remedies=False), _nobody())
     assert not found.pulls
     assert all(f"the run names no {lacking}" in reason for _, reason in found.unplaced)
+
+
+@pytest.mark.parametrize("report", ["", 'test_report = "T-1"'])
+def test_friction_that_falls_decides_whether_a_run_has_hours(report: str) -> None:
+    """Constant friction stops it from both ends; by a test report it has the time of its plan."""
+    text = (MODELS / "riser_duct_bank.toml").read_text()
+    for planned, high in (("0.25", 0.6), ("0.35", 0.7)):
+        law = f'value = {high}, low = 0.2, above = "60 lbf/ft", then = 0.2, {report}'.rstrip(", ")
+        text = text.replace(f"friction   = {planned}", f"friction = {{ {law} }}")
+    answer = evaluate(loads(text, folder=MODELS), with_remedies=False)
+    found = works_of(answer, _nobody())
+    assert [not found.pulls, bool(found.unplaced)] == [not report] * 2
+    if report:
+        (line,) = summaries(answer)
+        assert found.pulls[0].setup + found.pulls[0].work == pytest.approx(line.crew_time)
 
 
 def _nobody(**more: Any) -> Schedule:

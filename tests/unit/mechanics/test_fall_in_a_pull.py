@@ -9,7 +9,15 @@ import pytest
 
 from route3d.mechanics.ceiling import LimitTensions, ceilings
 from route3d.mechanics.friction_path import course
-from route3d.mechanics.pull import Pull, at_friction, solve_pull
+from route3d.mechanics.pull import (
+    Pull,
+    at_fall,
+    at_friction,
+    solve_pull,
+    with_fall,
+    with_friction,
+    with_friction_in,
+)
 from route3d.mechanics.rope_scenarios import head_track
 from route3d.mechanics.tension import brake, integrate
 from route3d.model import Practice, Run
@@ -152,3 +160,37 @@ def test_readings_carried_back_and_ceilings_follow_the_law(reverse: bool) -> Non
 def _head_tension(pull: Pull, head: float, start: float) -> float:
     behind = pull.course.behind(head)
     return start if behind is None else float(behind.tension(start)[-1])
+
+
+def test_a_conduit_at_another_friction_keeps_its_law_and_not_what_was_learned() -> None:
+    """Also where one conduit of a run is changed, and at no friction at all."""
+    run = job(**REPORT, friction_learned=((1.0, -1.2, 0.2),), friction_high=0.4)
+    for changed in (with_friction_in(run, "duct", 1.5), with_friction(run, 1.5)):
+        duct = changed.route.conduits[0]
+        assert duct.friction_then == pytest.approx(1.5 * THEN)
+        assert duct.friction_high == pytest.approx(0.6)
+        assert (duct.friction_above, duct.friction_report) == (ABOVE, "lab report 12")
+        assert duct.friction_learned == ()
+        way = solve_pull(changed, Practice()).course
+        assert way.fall is not None and way.fall.share.min() == pytest.approx(THEN / 0.3)
+    assert with_friction_in(run, "duct", 1.5).route.conduits[-1] == run.route.conduits[-1]
+    none = with_friction(run, 0.0)
+    assert none.route.conduits[0].friction_then == 0.0
+    slick = solve_pull(none, Practice())
+    assert slick.end_tension == pytest.approx(
+        solve_pull(with_friction(job(), 0.0), Practice()).end_tension
+    )
+
+
+@both_ways
+def test_a_pull_by_the_other_friction_is_that_of_both_with_the_reels_held_alike(
+    reverse: bool,
+) -> None:
+    for report in ("", "lab report 12"):
+        run = job(**{**REPORT, "friction_report": report})
+        pull = solve_pull(run, Practice(), reverse=reverse)
+        both = pull.by_both_frictions
+        assert both is not None and at_fall(pull, bool(report)) is pull
+        for falls, peaks in ((False, both.constant), (True, both.by_pressure)):
+            assert at_fall(pull, falls).peaks == pytest.approx(peaks, rel=1e-12)
+        assert with_fall(job(), True) == job()

@@ -22,6 +22,7 @@ from route3d.model.spread import (
     UncertainInput,
 )
 from route3d.planning.result import RunResult, evaluate_run
+from route3d.study.spread import analysis
 from route3d.study.spread.analysis import error_of, spread_of
 from route3d.study.spread.importance import delta_indices, sobol_indices
 from route3d.study.spread.inputs import run_inputs
@@ -387,9 +388,14 @@ def test_scenarios_are_the_pulls_solved_alone_where_friction_falls() -> None:
                     assert mark == pytest.approx(tension[order][near], rel=1e-6)  # float32
 
 
-def test_both_frictions_are_told_and_each_is_the_spread_it_would_decide() -> None:
-    shown, tested = spread_of(of_falling_bank("")), spread_of(of_falling_bank("T-1"))
-    plain = spread_of(of_bank())
+def test_both_frictions_are_told_and_each_is_the_spread_it_would_decide(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(analysis, "_INDEX_POINTS", 16)
+    shown, tested, plain = (
+        spread_of(result, most=1024)
+        for result in (of_falling_bank(""), of_falling_bank("T-1"), of_bank())
+    )
     assert [e.by_both for e in plain.ends] == [None, None]
     for end, other, constant in zip(shown.ends, tested.ends, plain.ends, strict=True):
         assert end.by_both is not None and other.by_both is not None
