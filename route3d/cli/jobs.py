@@ -113,10 +113,11 @@ def jobs(
     from route3d.study.many_jobs.program import program
 
     files = _files(models, recursive=recursive)
+    runner = _runner(files, workers, scheduler)
     with Ledger(files, program() if out else "this", out) as ledger:
         if out is not None:
             _tell_resumed(ledger, out)
-        _answer(ledger, _runner(files, workers, scheduler))
+        _answer(ledger, runner)
         counts = _counts(ledger)
         system = units.value if units else _units(ledger)
         title = _title(ledger)

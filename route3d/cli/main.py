@@ -133,6 +133,11 @@ def all_commands() -> list[str]:
     ]
 
 
+def _command_of(words: Sequence[str]) -> str:
+    """The command that a command line begins with, as it is typed."""
+    return " ".join(words[: 2 if words[0] in GROUPS else 1])
+
+
 def function_of(command: str) -> Callable[..., None]:
     """The function of a command as it is typed."""
     words = command.split()
@@ -208,8 +213,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if package not in EXTRAS:
             raise
         fix = f"pip install 'route3d[{EXTRAS[package]}]'"
-        said = f"this needs the package {package}, which is not installed"
-        report_problems(InputError(Problem(said, words[0], fix)))
+        named = {"PIL": "pillow"}.get(package, package)  # as pip calls it
+        said = f"this needs the package {named}, which is not installed"
+        report_problems(InputError(Problem(said, _command_of(words), fix)))
         return BAD_INPUT
     except OSError as error:
         return _unwritable(error, BAD_INPUT)
