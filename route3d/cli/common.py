@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -51,6 +52,42 @@ def units_named(text: str) -> Units:
         return Units(text.strip().upper())
     except ValueError:
         raise typer.BadParameter(f"{text!r} is not a unit system; use US or SI") from None
+
+
+def number(least: float = -math.inf, most: float = math.inf) -> Callable[[Any], float]:
+    """What reads an option that is a number in this range."""
+
+    def read(typed: Any) -> float:
+        try:
+            value = float(typed)
+        except ValueError:
+            value = math.nan
+        if not math.isfinite(value):
+            raise typer.BadParameter(f"{typed!r} is not a number; enter one such as 0.5")
+        return _in_range(value, typed, least, most)
+
+    return read
+
+
+def whole_number(least: float = -math.inf, most: float = math.inf) -> Callable[[Any], int]:
+    """What reads an option that is a whole number in this range."""
+
+    def read(typed: Any) -> int:
+        try:
+            value = int(typed)
+        except ValueError:
+            said = f"{typed!r} is not a whole number; enter one such as {max(least, 1):.0f}"
+            raise typer.BadParameter(said) from None
+        return int(_in_range(value, typed, least, most))
+
+    return read
+
+
+def _in_range(value: float, typed: Any, least: float, most: float) -> float:
+    if least <= value <= most:
+        return value
+    span = f"between {least:,} and {most:,}" if most < math.inf else f"{least:,} or more"
+    raise typer.BadParameter(f"{typed} must be {span}")
 
 
 def option(

@@ -22,6 +22,7 @@ from route3d.cli.common import (
     refuse_suffix,
     save_stream,
     show,
+    whole_number,
     write,
 )
 from route3d.cli.problems import report_problems
@@ -72,7 +73,11 @@ def jobs(
     ] = None,
     workers: Annotated[
         int | None,
-        option("N", "Processes on this machine. Default: one for each processor.", min=1, max=512),
+        option(
+            "N",
+            "Processes on this machine, 512 at most. Default: one for each processor.",
+            parser=whole_number(1, 512),
+        ),
     ] = None,
     scheduler: Annotated[
         str | None,

@@ -56,8 +56,9 @@ def limits(
     planned. Every value is found by solving the run again with the checks of route3d check: it
     passes, and the next value beyond it does not. The limit reached first stands beside it.
 
-    Exit code 1 if a run must not be pulled as planned: the table then shows what one input alone
-    would have to be.
+    If a run must not be pulled as modeled, the table shows what one input alone would have to be.
+
+    Exit code 1 if a run must not be pulled as modeled, 2 for bad input.
 
     Example: route3d study limits models/riser_duct_bank.toml
     """
