@@ -296,6 +296,20 @@ def exit_code(stops: bool) -> typer.Exit:
 
 
 @contextmanager
+def typed_as(**options: str) -> Iterator[None]:
+    """Name parameters of the Python function in its errors as the options they are typed as."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(
+            [
+                p if p.file else replace(p, where=options.get(p.where, p.where))
+                for p in error.problems
+            ]
+        ) from None
+
+
+@contextmanager
 def progress_bar(words: str) -> Iterator[Callable[[int, int], None] | None]:
     """A bar on the terminal while something long is made; nothing where there is no terminal."""
     if not sys.stderr.isatty():

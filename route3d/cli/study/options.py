@@ -21,6 +21,7 @@ from route3d.cli.common import (
     save,
     show,
     system_of,
+    typed_as,
     whole_number,
     write_json,
 )
@@ -97,7 +98,15 @@ def options(
     refuse_picture_suffixes(svg, png)
     job = read_job(model, run)
     system = system_of(job, units)
-    with progress_bar("solving options") as step:
+    named = {
+        "file": "FILE",
+        "by": "--by",
+        "vaults": "--vaults",
+        "combine": "--combine",
+        "vault_length": "--vault-length",
+        "not_between": "--not-between",
+    }
+    with typed_as(**named), progress_bar("solving options") as step:
         found = studied(
             job,
             options_file,

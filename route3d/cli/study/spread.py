@@ -19,6 +19,7 @@ from route3d.cli.common import (
     save,
     show,
     system_of,
+    typed_as,
     whole_number,
     write_json,
 )
@@ -38,7 +39,7 @@ def spread(
         option(
             "N",
             "Seed of the scenarios: the same seed gives the same figures. Default: 1.",
-            parser=whole_number(0),
+            parser=whole_number(),
         ),
     ] = 1,
     to: Annotated[
@@ -87,7 +88,10 @@ def spread(
     refuse_suffix("--csv", csv, ".csv")
     refuse_picture_suffixes(svg, png)
     job = read_job(model, run)
-    with progress_bar("solving scenarios") as step:
+    with (
+        typed_as(seed="--seed", to="--to", most="--most"),
+        progress_bar("solving scenarios") as step,
+    ):
         found = spread_of(job, seed=seed, to=to, most=most, progress=step)
     if csv is not None:
         from route3d.report.study_spread import spread_csv
