@@ -22,6 +22,7 @@ from route3d.cli.common import (
     refuse_suffix,
     save_stream,
     show,
+    whole_number,
     write,
 )
 from route3d.cli.problems import report_problems
@@ -72,7 +73,11 @@ def jobs(
     ] = None,
     workers: Annotated[
         int | None,
-        option("N", "Processes on this machine. Default: one for each processor.", min=1, max=512),
+        option(
+            "N",
+            "Processes on this machine, 512 at most. Default: one for each processor.",
+            parser=whole_number(1, 512),
+        ),
     ] = None,
     scheduler: Annotated[
         str | None,
@@ -115,10 +120,11 @@ def jobs(
 
     files, others = _files(models, recursive=recursive)
     _tell_others(others)
+    runner = _runner(files, workers, scheduler)
     with Ledger(files, program() if out else "this", out) as ledger:
         if out is not None:
             _tell_resumed(ledger, out)
-        _answer(ledger, _runner(files, workers, scheduler))
+        _answer(ledger, runner)
         counts = _counts(ledger)
         system = units.value if units else _units(ledger)
         title = _title(ledger)

@@ -21,6 +21,8 @@ from route3d.cli.common import (
     save,
     show,
     system_of,
+    typed_as,
+    whole_number,
     write_json,
 )
 from route3d.cli.study.picture_options import (
@@ -38,16 +40,21 @@ def options(
         Path | None,
         typer.Argument(
             metavar="FILE",
-            help="Options file: options, costs, site rule.",
+            help="Options file (.toml): options, costs, stretches without a vault.",
             show_default=False,
         ),
     ] = None,
     vaults: Annotated[
-        int | None, option("N", "Add options of 1 to N new vaults, placed by route3d.")
+        int | None,
+        option(
+            "N",
+            "Add options of 1 to N new vaults, placed by route3d; 10 at most.",
+            parser=whole_number(1, 10),
+        ),
     ] = None,
     not_between: Annotated[
         list[str] | None,
-        option("'A to B'", "No new vault from A to B: stations or points. May be repeated."),
+        option("'A to B'", "No new vault from A to B: stations or points. Repeatable."),
     ] = None,
     vault_length: Annotated[
         str | None,
@@ -77,7 +84,8 @@ def options(
 
     No cost is assumed: without costs in FILE there are none in the table.
 
-    Exit code 2 if an option could not be read or solved, else 1 if no option passes, else 0.
+    Exit code 1 if no option of some run passes, 2 for bad input: an option that could not be read
+    or solved too, while the others are solved all the same.
 
     Example: route3d study options models/yard_run.toml models/options/yard_run.toml --by cost
     """
@@ -90,7 +98,15 @@ def options(
     refuse_picture_suffixes(svg, png)
     job = read_job(model, run)
     system = system_of(job, units)
-    with progress_bar("solving options") as step:
+    named = {
+        "file": "FILE",
+        "by": "--by",
+        "vaults": "--vaults",
+        "combine": "--combine",
+        "vault_length": "--vault-length",
+        "not_between": "--not-between",
+    }
+    with typed_as(**named), progress_bar("solving options") as step:
         found = studied(
             job,
             options_file,

@@ -31,6 +31,8 @@ raise SystemExit(main(sys.argv[2:]))
         ("typst", ["report", DROP, "--pdf", "out.pdf"]),
         ("pyvista", ["view", DROP, "--png", "out.png"]),
         ("matplotlib", ["view", DROP, "--png", "out.png"]),
+        ("PIL", ["study", "limits", DROP, "--input", "rope", "--png", "out.png"]),
+        ("distributed", ["jobs", DROP, "--out", "out.jsonl", "--scheduler", "tcp://127.0.0.1:9"]),
         ("ortools", ["study", "days", BERTHS, "models/crews/berths.toml"]),
         ("ifcopenshell", ["convert", YARD, "out.ifc"]),
     ],
@@ -42,8 +44,10 @@ def test_a_missing_package_is_one_line(package: str, words: list[str], tmp_path:
     )
     assert told.returncode == 2
     (line,) = told.stderr.splitlines()
+    command = " ".join(words[: 2 if words[0] == "study" else 1])
+    named = "pillow" if package == "PIL" else package
     assert line == (
-        f"{words[0]}: this needs the package {package}, which is not installed; "
+        f"{command}: this needs the package {named}, which is not installed; "
         f"pip install 'route3d[{EXTRAS[package]}]'"
     )
     assert not list(tmp_path.iterdir())
