@@ -312,7 +312,10 @@ def _margin(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phras
             *figures,
             (against, quantity),
         )
-    return text + say(f"; limit reached first: {literal(better.name(better.margin.limit))}.")
+    text += say(f"; limit reached first: {literal(better.name(better.margin.limit))}.")
+    if any(c.fall_decides for c in conduits):
+        text += say(" The friction it falls to rises along.")
+    return text
 
 
 def _brake(window: BrakeWindow) -> Phrase:
