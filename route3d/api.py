@@ -827,15 +827,19 @@ def spread(
     InputError
         For inputs that are no spread, and bad options.
     """
+    from route3d.modelfile.unfit_bends import unfit_bend
     from route3d.planning.result import evaluate_run
     from route3d.study.spread.analysis import spread_of
+    from route3d.study.spread.loads import UnfitBendError
 
     found = []
     for run in job.runs:
         result = evaluate_run(run, job.practice, allowances=job.allowances)
-        found.append(
-            spread_of(result, job.spread, seed=seed, wanted=to, most=most, progress=progress)
-        )
+        try:
+            one = spread_of(result, job.spread, seed=seed, wanted=to, most=most, progress=progress)
+        except UnfitBendError as error:
+            raise unfit_bend(job, error) from None
+        found.append(one)
     return PullSpreads(job, tuple(found))
 
 
@@ -897,14 +901,14 @@ class LimitStudy(Result):
         ]
 
 
-def limits(job: Job, *, inputs: Sequence[str] | None = None) -> LimitStudy:
+def limits(job: Job, *, inputs: str | Sequence[str] | None = None) -> LimitStudy:
     """How far each input may go before a limit is reached, one at a time, from each end.
 
     Parameters
     ----------
     job : Job
         From :func:`load`, or built in Python.
-    inputs : sequence of str, optional
+    inputs : str or sequence of str, optional
         Of "friction", "straight", "radius", "diameter", "weight", "machine", "rope". Default: all.
 
     Returns
@@ -996,7 +1000,8 @@ def options(
     not_between : sequence of (str, str)
         Stretches in which no vault may stand: stations such as ``"120 ft"``, or points by name.
     vault_length : float or str, optional
-        Length of a new vault along the route, m or such as ``"12 ft"``. Default: that of the file.
+        Length of a new vault along the route, m or such as ``"12 ft"``. Default: that of the file,
+        or 1 m.
     combine : bool
         Solve combinations of the options of the file too.
     by : {"utilization", "time", "cost", "setups"}
@@ -1022,26 +1027,29 @@ def options(
     from route3d.study.options.study import study_options
 
     if by not in RANKED_BY:
-        raise InputError(Problem(f"{by!r} is nothing to rank by", "--by", nearest(by, RANKED_BY)))
+        raise InputError(Problem(f"{by!r} is nothing to rank by", "by", nearest(by, RANKED_BY)))
     if vaults is not None and not 1 <= vaults <= MOST_VAULTS:
-        raise InputError(Problem(f"{vaults} must be between 1 and {MOST_VAULTS}", "--vaults"))
+        raise InputError(Problem(f"{vaults} must be between 1 and {MOST_VAULTS}", "vaults"))
     if file is None and combine:
         said = "there are no options to combine"
-        raise InputError(Problem(said, "--combine", "name an options file"))
+        raise InputError(Problem(said, "combine", "name an options file"))
     if file is None and vaults is None:
-        fix = "name an options file, or add --vaults 2"
-        raise InputError(Problem("there is no option to compare with the job", "FILE", fix))
+        fix = "name an options file, or a number of new vaults: --vaults 2, in Python vaults=2"
+        raise InputError(Problem("there is no option to compare with the job", "file", fix))
     if file is None:
         given = GivenOptions(tuple(vault_option(job, k) for k in range(1, (vaults or 0) + 1)))
     else:
         given = read_options(Path(file), job, vaults=vaults or 0, combine=combine)
+        if not given.options:
+            said, fix = "there is no option to compare with the job", "add an [[option]]"
+            raise InputError(Problem(said, fix=f"{fix}, or --vaults 2", file=str(file)))
     if vault_length is not None:
-        length = amount(vault_length, "length", "--vault-length")
+        length = amount(vault_length, "length", "vault_length")
         if not 0 < length <= 100:
             said = f"{vault_length!r} must be above zero, and 100 m at most"
-            raise InputError(Problem(said, "--vault-length"))
+            raise InputError(Problem(said, "vault_length"))
         given = replace(given, vault_length=length)
-    where = Problem("", where="--not-between")
+    where = Problem("", where="not_between")
     kept = tuple(
         NoVault(typed_spot(start, job.units), typed_spot(end, job.units), place=where)
         for start, end in not_between
@@ -1147,6 +1155,8 @@ def days(job: Job, crews: str | Path | Schedule, *, seconds: float = 20.0) -> Da
     from route3d.planning.evaluate import evaluate as evaluate_job
     from route3d.study.day_plan.days import day_plan
 
+    if not 0.1 <= seconds <= 86400:
+        raise InputError(Problem(f"{seconds} must be between 0.1 and 86,400", "seconds"))
     schedule = crews if isinstance(crews, ScheduleRecord) else load_schedule(crews, job)
     result = evaluate_job(job, with_remedies=False)
     made = day_plan(result, schedule, seconds=seconds, meshes=standing_meshes(job))

@@ -58,6 +58,21 @@ def test_importing_route3d_imports_nothing_heavy() -> None:
         assert f"'{heavy}'" not in loaded.stdout
 
 
+def test_a_bad_value_of_a_study_is_named_as_the_function_names_it() -> None:
+    job = route3d.load(PROJECT.parent / "models/riser_duct_bank.toml")
+    calls = [
+        (lambda: route3d.spread(job, most=5), "most: 5 is not a power of two"),
+        (lambda: route3d.limits(job, inputs="radii"), "inputs: no input is named 'radii'"),
+        (lambda: route3d.options(job, by="looks"), "by: 'looks' is nothing to rank by"),
+        (lambda: route3d.days(job, "crews.toml", seconds=-1), "seconds: -1 must be between"),
+    ]
+    for call, said in calls:
+        with pytest.raises(route3d.InputError) as told:
+            call()
+        assert str(told.value).startswith(said)
+    assert {v["input"] for v in route3d.limits(job, inputs="rope").rows()} == {"rope"}
+
+
 def test_the_design_example_reads_as_it_stands() -> None:
     """``load``, ``fillet``, ``integrate`` with SI floats, as docs/python.md shows them."""
     job = route3d.load(PROJECT.parent / "models" / "roof_drop.toml")

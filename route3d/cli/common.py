@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -51,6 +52,42 @@ def units_named(text: str) -> Units:
         return Units(text.strip().upper())
     except ValueError:
         raise typer.BadParameter(f"{text!r} is not a unit system; use US or SI") from None
+
+
+def number(least: float = -math.inf, most: float = math.inf) -> Callable[[Any], float]:
+    """What reads an option that is a number in this range."""
+
+    def read(typed: Any) -> float:
+        try:
+            value = float(typed)
+        except ValueError:
+            value = math.nan
+        if not math.isfinite(value):
+            raise typer.BadParameter(f"{typed!r} is not a number; enter one such as 0.5")
+        return _in_range(value, typed, least, most)
+
+    return read
+
+
+def whole_number(least: float = -math.inf, most: float = math.inf) -> Callable[[Any], int]:
+    """What reads an option that is a whole number in this range."""
+
+    def read(typed: Any) -> int:
+        try:
+            value = int(typed)
+        except ValueError:
+            said = f"{typed!r} is not a whole number; enter one such as {max(least, 1):.0f}"
+            raise typer.BadParameter(said) from None
+        return int(_in_range(value, typed, least, most))
+
+    return read
+
+
+def _in_range(value: float, typed: Any, least: float, most: float) -> float:
+    if least <= value <= most:
+        return value
+    span = f"between {least:,} and {most:,}" if most < math.inf else f"{least:,} or more"
+    raise typer.BadParameter(f"{typed} must be {span}")
 
 
 def option(
@@ -256,6 +293,20 @@ def message(text: str) -> None:
 def exit_code(stops: bool) -> typer.Exit:
     """What a command ends with: 1 where something stops the job, else 0."""
     return typer.Exit(STOP if stops else FINE)
+
+
+@contextmanager
+def typed_as(**options: str) -> Iterator[None]:
+    """Name parameters of the Python function in its errors as the options they are typed as."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(
+            [
+                p if p.file else replace(p, where=options.get(p.where, p.where))
+                for p in error.problems
+            ]
+        ) from None
 
 
 @contextmanager

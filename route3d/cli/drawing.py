@@ -21,6 +21,7 @@ from route3d.cli.common import (
     refuse_suffix,
     save,
     system_of,
+    whole_number,
 )
 from route3d.errors import InputError, Problem
 
@@ -103,7 +104,11 @@ def drawing(
     ] = None,
     way: Annotated[
         int | None,
-        option("N", "With --rigging: every stage of way N to split the run, as in the plan."),
+        option(
+            "N",
+            "With --rigging: every stage of way N to split the run, as in the plan.",
+            parser=whole_number(),
+        ),
     ] = None,
     language: LanguageOption = "en",
     draft: DraftOption = False,

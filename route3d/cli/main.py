@@ -117,7 +117,13 @@ def app(commands: Iterable[str] = COMMANDS, inner: str | None = None) -> typer.T
                 run = function_of(f"{name} {part}")
                 group.command(cls=_Command, help=_even(run))(run)
             about_group = import_module(f"route3d.cli.{name}").__doc__
-            program.add_typer(group, name=name, help=about_group, rich_help_panel=COMMANDS[name])
+            program.add_typer(
+                group,
+                name=name,
+                cls=_Program,
+                help=about_group,
+                rich_help_panel=COMMANDS[name],
+            )
             continue
         run = function_of(name)
         program.command(cls=_Command, help=_even(run), rich_help_panel=COMMANDS[name])(run)
@@ -133,6 +139,11 @@ def all_commands() -> list[str]:
     ]
 
 
+def _command_of(words: Sequence[str]) -> str:
+    """The command that a command line begins with, as it is typed."""
+    return " ".join(words[: 2 if words[0] in GROUPS else 1])
+
+
 def function_of(command: str) -> Callable[..., None]:
     """The function of a command as it is typed."""
     words = command.split()
@@ -142,7 +153,7 @@ def function_of(command: str) -> Callable[..., None]:
 
 
 class _Command(TyperCommand):
-    """A command whose flags show no type in the help."""
+    """A command whose flags show no type in the help, and that loses no value it was given."""
 
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -156,14 +167,26 @@ class _Command(TyperCommand):
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Parse, and leave out of a complaint what kind of error it was to the parser."""
         try:
+            _refuse_twice(self.make_parser(ctx).parse_args(list(args))[2])
             return super().parse_args(ctx, args)
         except typer.BadParameter as error:
             error.message = error.message.removeprefix("Value error, ")
             raise
 
 
+def _refuse_twice(given: Sequence[Any]) -> None:
+    """InputError for an option that takes one value and stands twice: the first would be lost."""
+    twice = {
+        p.opts[0]: Problem("is given more than once", p.opts[0], "give it once")
+        for p in given
+        if given.count(p) > 1 and not (p.multiple or p.is_flag)
+    }
+    if twice:
+        raise InputError(list(twice.values()))
+
+
 class _Program(TyperGroup):
-    """The same of the program itself."""
+    """The program itself, or a group of it, of which the same is true."""
 
     def get_params(self, ctx: Any) -> list[Any]:
         return _untyped(super().get_params(ctx))
@@ -207,10 +230,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         package = (error.name or "").partition(".")[0]
         if package not in EXTRAS:
             raise
-        command = " ".join(words[: 2 if words[0] in GROUPS else 1])
         fix = f"pip install 'route3d[{_extra_of(package, words)}]'"
-        said = f"this needs the package {package}, which is not installed"
-        report_problems(InputError(Problem(said, command, fix)))
+        named = {"PIL": "pillow"}.get(package, package)  # as pip calls it
+        said = f"this needs the package {named}, which is not installed"
+        report_problems(InputError(Problem(said, _command_of(words), fix)))
         return BAD_INPUT
     except OSError as error:
         return _unwritable(error, BAD_INPUT)

@@ -25,6 +25,7 @@ from route3d.cli.common import (
     save,
     show,
     system_of,
+    whole_number,
     write_json,
 )
 from route3d.errors import InputError, Problem
@@ -43,7 +44,11 @@ def plan(
     ] = None,
     way: Annotated[
         int | None,
-        option("N", "Plan every stage of way N to split the run, numbered as in the plan."),
+        option(
+            "N",
+            "Plan every stage of way N to split the run, numbered as in the plan.",
+            parser=whole_number(),
+        ),
     ] = None,
     sheet: Annotated[Path | None, option("FILE.pdf", "Write the crew's sheet as PDF.")] = None,
     cards: Annotated[

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from route3d.cli.common import LanguageOption, UnitsOption, message, option, write
+from route3d.cli.common import LanguageOption, UnitsOption, message, option, whole_number, write
 
 if TYPE_CHECKING:
     from viewer.web.guard import Role
@@ -27,7 +27,8 @@ def serve(
     run: Annotated[str | None, option("NAME", "Run to show first.")] = None,
     host: Annotated[str, typer.Option(metavar="ADDRESS", help="Loopback address.")] = "127.0.0.1",
     port: Annotated[
-        int, typer.Option(min=0, max=65535, metavar="PORT", help="Port; 0: any free one.")
+        int,
+        option("PORT", "Port; 0: any free one. Default: 0.", parser=whole_number(0, 65535)),
     ] = 0,
     token: Annotated[
         str | None, option("WORD", "Token in your link. Default: a random one.")

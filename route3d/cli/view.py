@@ -18,6 +18,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    number,
     option,
     progress_bar,
     read_job,
@@ -149,7 +150,8 @@ def view(
         ),
     ] = None,
     seconds: Annotated[
-        float | None, option("N", "Length of the film. Default: 8.", panel=_LOOK)
+        float | None,
+        option("N", "Length of the film, s. Default: 8.", panel=_LOOK, parser=number()),
     ] = None,
 ) -> None:
     """Pictures of the route: a window, a still, charts, a film or a page to hand over.

@@ -31,14 +31,18 @@ class Cell(tuple[int, int]):
 
 
 class Elsewhere(tuple[int, int]):
-    """The Place of a value that came into a model from another ``file``: its line and column."""
+    """The Place of a value that came into a model from another ``file``: its line and column.
+
+    ``key`` is the key it has there.
+    """
 
     file: str
+    key: str
 
-    def __new__(cls, line: int, column: int, file: str) -> Elsewhere:
-        """A place by its line and column, from 1, and its file."""
+    def __new__(cls, line: int, column: int, file: str, key: str) -> Elsewhere:
+        """A place by its line and column, from 1, its file, and its key in it."""
         place = super().__new__(cls, (line, column))
-        place.file = file
+        place.file, place.key = file, key
         return place
 
 
@@ -47,7 +51,9 @@ def shifted(place: Place, count: int) -> Place:
     if not count or isinstance(place, Cell):
         return place
     line, column = place[0], place[1] + count
-    return Elsewhere(line, column, place.file) if isinstance(place, Elsewhere) else (line, column)
+    if isinstance(place, Elsewhere):
+        return Elsewhere(line, column, place.file, place.key)
+    return line, column
 
 
 def column_letters(column: int) -> str:
@@ -69,7 +75,8 @@ def problem_at(place: Place | None, message: str, where: str, fix: str, file: st
     """A Problem with the line and column of a place, or with the sheet and cell."""
     if isinstance(place, Cell):
         return Problem(message, where, fix, file, cell=str(place))
-    file = place.file if isinstance(place, Elsewhere) else file
+    if isinstance(place, Elsewhere):
+        where, file = place.key, place.file
     line, column = place or (None, None)
     return Problem(message, where, fix, file, line, column)
 

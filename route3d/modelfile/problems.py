@@ -55,6 +55,21 @@ _WHERE_FROM: dict[tuple[str, str], str] = {
     ("", "cable"): "add a table [cable.name] for each cable type",
     ("", "conduit"): "add a table [conduit.name] for each conduit",
     ("", "run"): "add a table [[run]]",
+    ("", "start"): "enter the first day of the plan, such as start = 2026-06-01",
+    ("", "crew"): "add a table [crew.NAME] for each crew, with machines and hours",
+    ("crew", "machines"): 'enter machines of the model file, such as machines = ["puller"]',
+    ("crew", "hours"): 'enter start and end of the shift, such as hours = "07:00-15:30"',
+    ("machine", "count"): "enter the number of these machines on site, such as count = 2",
+    ("outage", "name"): "give each window a name, for reports",
+    ("outage", "runs"): 'enter names of runs, such as runs = ["F1"]',
+    ("outage", "start"): "enter date and time, such as start = 2026-06-01 07:00",
+    ("outage", "end"): "enter date and time, such as end = 2026-06-01 15:00",
+    ("delivery", "name"): "give each delivery a name, for reports",
+    ("delivery", "at"): "enter date and time, such as at = 2026-06-01 07:00",
+    ("option", "name"): "give each option a unique name",
+    ("no_vault", "from"): "enter where it begins: a station, or a point by name",
+    ("no_vault", "to"): "enter where it ends: a station, or a point by name",
+    ("costs", "currency"): 'enter it, such as currency = "USD"',
 }
 
 

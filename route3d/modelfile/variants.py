@@ -14,7 +14,7 @@ from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.places import Elsewhere, Place
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.read import NAMED, job_of, model_document
-from route3d.modelfile.toml_positions import Document, KeyPath
+from route3d.modelfile.toml_positions import Document, KeyPath, dotted
 
 # Lists of tables whose entries have a name: a change finds its entry by it.
 _BY_NAME = {"run": "name", "bank": "run"}
@@ -167,12 +167,12 @@ class Changes:
         size = len(source)
         for old, places in ((self._source.values, self.values), (self._source.keys, self.keys)):
             places |= {
-                (*target, *p[size:]): self._told(v) for p, v in old.items() if p[:size] == source
+                (*target, *p[size:]): self._told(v, p) for p, v in old.items() if p[:size] == source
             }
         place = self._source.value_place(source)  # a cell of a workbook holds all changes
         if place is not None:
-            self.values.setdefault(target, self._told(place))
+            self.values.setdefault(target, self._told(place, source))
 
-    def _told(self, place: Place) -> Place:
-        """A place of the source as one of the document."""
-        return Elsewhere(*place, self._report.name) if self._elsewhere else place
+    def _told(self, place: Place, path: KeyPath) -> Place:
+        """A place of the source, of what has this path there, as one of the document."""
+        return Elsewhere(*place, self._report.name, dotted(path)) if self._elsewhere else place

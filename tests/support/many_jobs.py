@@ -87,8 +87,8 @@ def write_feeders(folder: Path, count: int, *, planned: bool = True) -> None:
 def quick_answer(asked: JobFile) -> FileAnswer:
     """An answer by the text of a file alone, as quick as nothing: "3" has three runs.
 
-    "bad" has an error, "die" ends the process that answers it, "slow" takes a while, and a text
-    with a name after the number refers to that file.
+    "bad" has an error, "die" ends the process that answers it, "slow" takes a while beside a
+    begun.log, and a text with a name after the number refers to that file.
     """
     path = Path(asked.file)
     data = path.read_bytes()
@@ -101,7 +101,7 @@ def quick_answer(asked: JobFile) -> FileAnswer:
     if text == "bad":
         return FileAnswer(asked, problems=(Problem("is bad", file=asked.file),))
     if text == "slow":
-        time.sleep(0.15)
+        time.sleep(0.15 if log.exists() else 0.0)
         text = "1"
     count, _, refers = text.partition(" ")
     marks = ((refers, data_mark((path.parent / refers).read_bytes())),) if refers else ()
@@ -176,6 +176,10 @@ class Cluster:
     def oldest(self) -> subprocess.Popen[bytes]:
         """The worker that was started first of those that live."""
         return next(worker for worker in self._started[1:] if worker.poll() is None)
+
+    def alive(self) -> int:
+        """How many workers live."""
+        return sum(worker.poll() is None for worker in self._started[1:])
 
     def wait_for(self, workers: int) -> None:
         """Until so many workers have joined."""

@@ -19,6 +19,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    number,
     option,
     read_job,
     show,
@@ -60,7 +61,11 @@ def watch(
     ] = False,
     replay: Annotated[
         float | None,
-        option("SPEED", "Replay a finished log by its times, so many times as fast.", min=0.01),
+        option(
+            "SPEED",
+            "Replay a finished log by its times, so many times as fast.",
+            parser=number(0.01),
+        ),
     ] = None,
     state: Annotated[
         Path | None,

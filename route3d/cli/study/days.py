@@ -16,6 +16,7 @@ from route3d.cli.common import (
     RunsOption,
     UnitsOption,
     exit_code,
+    number,
     only_runs,
     option,
     read_job,
@@ -40,7 +41,11 @@ def days(
     run: RunsOption = None,
     seconds: Annotated[
         float,
-        option("S", "About how long the solver may take, s. Default: 20.", min=0.1, max=86400.0),
+        option(
+            "S",
+            "About how long the solver may take, s, from 0.1 to 86400. Default: 20.",
+            parser=number(0.1, 86400),
+        ),
     ] = 20.0,
     csv: Annotated[Path | None, option("FILE.csv", "Write the pulls as CSV.")] = None,
     xlsx: Annotated[Path | None, option("FILE.xlsx", "Write the plan as a workbook.")] = None,
@@ -57,7 +62,7 @@ def days(
     then set-ups and moves are fewest; the report says how far from the best possible the plan can
     be at most. The same files give the same plan.
 
-    Exit code 1 if a run has no place in the plan.
+    Exit code 1 if a run has no place in the plan, 2 for bad input.
 
     Example: route3d study days models/berths.xlsx models/crews/berths.toml --svg days.svg
     """

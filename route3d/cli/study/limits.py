@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -19,6 +18,7 @@ from route3d.cli.common import (
     save,
     show,
     system_of,
+    typed_as,
     write_json,
 )
 from route3d.cli.study.picture_options import (
@@ -27,7 +27,6 @@ from route3d.cli.study.picture_options import (
     refuse_picture_suffixes,
     save_pictures,
 )
-from route3d.errors import InputError
 
 
 def limits(
@@ -56,19 +55,22 @@ def limits(
     planned. Every value is found by solving the run again with the checks of route3d check: it
     passes, and the next value beyond it does not. The limit reached first stands beside it.
 
-    Exit code 1 if a run must not be pulled as planned: the table then shows what one input alone
-    would have to be.
+    If a run must not be pulled as modeled, the table shows what one input alone would have to be.
+
+    Exit code 1 if a run must not be pulled as modeled, 2 for bad input.
 
     Example: route3d study limits models/riser_duct_bank.toml
     """
     from route3d.drawing.study_charts.limits import limits_picture
     from route3d.report.study_limits import limits_csv, limits_data, limits_report, limits_xlsx
+    from route3d.study.limits.inputs import kinds_named
     from route3d.study.limits.study import job_limits
 
     refuse_suffix("--csv", csv, ".csv")
     refuse_picture_suffixes(svg, png)
     refuse_suffix("--xlsx", xlsx, ".xlsx")
-    kinds = _kinds(inputs)
+    with typed_as(inputs="--input"):
+        kinds = kinds_named(inputs)
     job = read_job(model, run)
     system = system_of(job, units)
     with progress_bar("solving") as progress:
@@ -83,15 +85,3 @@ def limits(
     else:
         show(limits_report(job, found, system))
     raise exit_code(any(each.stops for each in found))
-
-
-def _kinds(inputs: Sequence[str] | None) -> tuple[str, ...]:
-    """The inputs asked for, all of them by default; InputError for one that is none."""
-    from route3d.study.limits.inputs import kinds_named
-
-    try:
-        return kinds_named(inputs)
-    except InputError as error:
-        from dataclasses import replace
-
-        raise InputError([replace(p, where="--input") for p in error.problems]) from None

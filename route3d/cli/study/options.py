@@ -21,6 +21,8 @@ from route3d.cli.common import (
     save,
     show,
     system_of,
+    typed_as,
+    whole_number,
     write_json,
 )
 from route3d.cli.study.picture_options import (
@@ -38,20 +40,25 @@ def options(
         Path | None,
         typer.Argument(
             metavar="FILE",
-            help="Options file: options, costs, site rule.",
+            help="Options file (.toml): options, costs, stretches without a vault.",
             show_default=False,
         ),
     ] = None,
     vaults: Annotated[
-        int | None, option("N", "Add options of 1 to N new vaults, placed by route3d.")
+        int | None,
+        option(
+            "N",
+            "Add options of 1 to N new vaults, placed by route3d; 10 at most.",
+            parser=whole_number(1, 10),
+        ),
     ] = None,
     not_between: Annotated[
         list[str] | None,
-        option("'A to B'", "No new vault from A to B: stations or points. May be repeated."),
+        option("'A to B'", "No new vault from A to B: stations or points. Repeatable."),
     ] = None,
     vault_length: Annotated[
         str | None,
-        option("LENGTH", "Length of a new vault: it stands so far from bends and ends."),
+        option("LENGTH", "Length of a new vault along the route. Default: that of FILE, or 1 m."),
     ] = None,
     combine: Annotated[
         bool, typer.Option("--combine", help="Solve combinations of the options too.")
@@ -71,13 +78,14 @@ def options(
 
     Every option of FILE, and the job as modeled, is solved as check and plan solve it: utilization,
     friction margin, set-ups, crew time, cost by the costs in FILE, verdict. Those that pass come
-    first. An asterisk marks the efficient ones: no other is at least as good in everything and
-    better in something. The places of new vaults are found so that the hardest part of the run
+    first. An asterisk marks the best trade-offs: what is better in one figure is worse in
+    another. The places of new vaults are found so that the hardest part of the run
     takes as little of a limit as can be.
 
     No cost is assumed: without costs in FILE there are none in the table.
 
-    Exit code 2 if an option could not be read or solved, else 1 if no option passes, else 0.
+    Exit code 1 if no option of some run passes, 2 for bad input: an option that could not be read
+    or solved too, while the others are solved all the same.
 
     Example: route3d study options models/yard_run.toml models/options/yard_run.toml --by cost
     """
@@ -90,7 +98,15 @@ def options(
     refuse_picture_suffixes(svg, png)
     job = read_job(model, run)
     system = system_of(job, units)
-    with progress_bar("solving options") as step:
+    named = {
+        "file": "FILE",
+        "by": "--by",
+        "vaults": "--vaults",
+        "combine": "--combine",
+        "vault_length": "--vault-length",
+        "not_between": "--not-between",
+    }
+    with typed_as(**named), progress_bar("solving options") as step:
         found = studied(
             job,
             options_file,

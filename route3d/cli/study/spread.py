@@ -11,6 +11,7 @@ from route3d.cli.common import (
     RunsOption,
     UnitsOption,
     exit_code,
+    number,
     option,
     progress_bar,
     read_job,
@@ -18,6 +19,8 @@ from route3d.cli.common import (
     save,
     show,
     system_of,
+    typed_as,
+    whole_number,
     write_json,
 )
 from route3d.cli.study.picture_options import (
@@ -32,22 +35,30 @@ def spread(
     model: ModelFile,
     run: RunsOption = None,
     seed: Annotated[
-        int, option("N", "Seed of the scenarios: the same seed gives the same figures. Default: 1.")
+        int,
+        option(
+            "N",
+            "Seed of the scenarios: the same seed gives the same figures. Default: 1.",
+            parser=whole_number(),
+        ),
     ] = 1,
     to: Annotated[
         float,
         option(
             "P",
-            "Stop at this standard error of the probability of passing. Default: 0.002.",
+            "Stop at this standard error of the probability of passing, from 0.00001 to 0.5. "
+            "Default: 0.002.",
             flag="--to",
+            parser=number(),
         ),
     ] = 0.002,
     most: Annotated[
         int | None,
         option(
             "N",
-            "Maximum number of scenarios, a power of two. Default: 131072; 4096 where bends, "
-            "diameters or ovality vary.",
+            "Maximum number of scenarios, a power of two from 1024 to 4194304. Default: 131072; "
+            "4096 where bends, diameters or ovality vary.",
+            parser=whole_number(),
         ),
     ] = None,
     csv: Annotated[
@@ -67,7 +78,7 @@ def spread(
     What is uncertain stands in [spread] of the model file. Default: the friction of each conduit,
     by its low and high; where they are not given, 0.5 and 1.2 times the planned value are assumed.
 
-    Exit code 1 if the run must not be pulled as modeled, whatever its probability.
+    Exit code 1 if a run must not be pulled as modeled, however likely it passes; 2 for bad input.
 
     Example: route3d study spread models/riser_duct_bank.toml
     """
@@ -77,7 +88,10 @@ def spread(
     refuse_suffix("--csv", csv, ".csv")
     refuse_picture_suffixes(svg, png)
     job = read_job(model, run)
-    with progress_bar("solving scenarios") as step:
+    with (
+        typed_as(seed="--seed", to="--to", most="--most"),
+        progress_bar("solving scenarios") as step,
+    ):
         found = spread_of(job, seed=seed, to=to, most=most, progress=step)
     if csv is not None:
         from route3d.report.study_spread import spread_csv

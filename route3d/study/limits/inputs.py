@@ -34,8 +34,9 @@ INPUTS = {
 ALL_FRICTION = "all conduits and rope"
 
 
-def kinds_named(asked: Sequence[str] | None) -> tuple[str, ...]:
+def kinds_named(asked: str | Sequence[str] | None) -> tuple[str, ...]:
     """The inputs of these names, all of them where none is asked for; InputError for another."""
+    asked = [asked] if isinstance(asked, str) else asked
     if unknown := [name for name in asked or () if name not in INPUTS]:
         fix = f"use {', '.join(list(INPUTS)[:-1])} or {list(INPUTS)[-1]}"
         raise InputError([Problem(f"no input is named {n!r}", "inputs", fix) for n in unknown])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import math
+import re
 import time
 from collections import deque
 from collections.abc import Callable, Iterator
@@ -34,6 +35,7 @@ _LARGEST_FILE = 5_000_000
 _SHARED = (
     "a model that refers to other files needs a folder that every worker sees at the same path"
 )
+_ADDRESS = re.compile(r"(?:[a-z]+://)?(?:[\w.-]+|\[[0-9A-Fa-f:.%]+\]):(?P<port>\d{1,5})")
 _KILLED = "was not answered: the workers that worked on it ended"
 _KILLED_FIX = "the file may be too large for the memory of a worker: split it, or report it"
 
@@ -43,10 +45,10 @@ def on_cluster(answer: Answerer, scheduler: str) -> Runner:
 
     A worker that ends loses nothing: what it had under way another one answers. Files that several
     workers ended with are answered at last one at a time, and those that end one again are told.
-    Raises InputError
-    where the scheduler cannot be reached or is lost, where it has no workers, and where a worker
-    has another route3d than this.
+    Raises InputError at once where the scheduler cannot be reached, and later where it is lost,
+    where it has no workers, and where a worker has another route3d than this.
     """
+    _reach(scheduler)
 
     def run(feed: Feed) -> Iterator[FileAnswer]:
         with _client(scheduler) as client:
@@ -56,23 +58,57 @@ def on_cluster(answer: Answerer, scheduler: str) -> Runner:
     return run
 
 
+def _reach(scheduler: str) -> None:
+    """InputError for what is no address, and where nothing answers there.
+
+    A Client that fails at either waits ten seconds when it is thrown away, and prints a traceback.
+    """
+    import asyncio
+
+    from distributed import Security
+    from distributed.comm.core import connect
+
+    address = _ADDRESS.fullmatch(scheduler)
+    if address is None or not 0 < int(address["port"]) < 65536:
+        said = f"{scheduler!r} is not the address of a scheduler"
+        raise InputError(Problem(said, "--scheduler", "enter host and port, as tcp://host:8786"))
+
+    async def knock() -> None:
+        how = Security().get_connection_args("client")  # type: ignore[no-untyped-call]
+        comm = await connect(scheduler, timeout=PATIENCE, **how)  # type: ignore[no-untyped-call]
+        await comm.close()
+
+    _hush()
+    try:
+        asyncio.run(knock())
+    except (OSError, TimeoutError):
+        raise _no_answer(scheduler) from None
+    except (ValueError, TypeError, RuntimeError, ImportError):  # a protocol that Dask lacks here
+        said = f"Dask cannot connect to {scheduler} as it is set up here"
+        fix = "use tcp://host:8786, or set up Dask for this protocol"
+        raise InputError(Problem(said, "--scheduler", fix)) from None
+
+
+def _hush() -> None:
+    """What it logs of a worker that ends is told by what this does about it."""
+    for name in ("distributed", "distributed.client", "distributed.comm"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)
+
+
+def _no_answer(scheduler: str) -> InputError:
+    fix = "start one (dask scheduler), or check address and network"
+    return InputError(Problem(f"no scheduler answers at {scheduler}", "--scheduler", fix))
+
+
 def _client(scheduler: str) -> Client:
     import distributed
 
-    # What it logs of a worker that ends is told by what this does about it.
-    for name in ("distributed", "distributed.client", "distributed.comm"):
-        logging.getLogger(name).setLevel(logging.CRITICAL)
     try:
         return distributed.Client(  # type: ignore[no-untyped-call]
             scheduler, timeout=PATIENCE, set_as_default=False
         )
     except (OSError, TimeoutError):
-        said = f"no scheduler answers at {scheduler}"
-        fix = "start one (dask scheduler), or check address and network"
-    except (ValueError, RuntimeError, ImportError) as error:
-        said = f"{scheduler!r} is no address of a scheduler: {error}"
-        fix = "such as tcp://host:8786"
-    raise InputError(Problem(said, "--scheduler", fix))
+        raise _no_answer(scheduler) from None
 
 
 def _same_program(client: Client, scheduler: str) -> None:

@@ -74,7 +74,8 @@ class Ledger:
 
     Without a ``path`` they are kept in a file of their own until the ledger is closed. ``by`` is
     the program that answers; what another one answered is answered again. Raises InputError where
-    the file holds anything else than results, or another command writes to it.
+    the file holds anything else than results, or another command writes to it. A new file that
+    no answer came for is gone when the ledger is closed.
     """
 
     def __init__(self, files: Sequence[str], by: str, path: Path | None = None) -> None:
@@ -92,6 +93,7 @@ class Ledger:
         if path is None:
             self._file: IO[bytes] = tempfile.TemporaryFile("w+b")  # noqa: SIM115 - until close
             return
+        self._new = not path.exists()
         self._file = _locked(path)
         try:
             self._resume(path)
@@ -108,7 +110,10 @@ class Ledger:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
+        unused = self.path if self.path and not self._file.seek(0, io.SEEK_END) else None
         self._file.close()
+        if unused and self._new:
+            unused.unlink(missing_ok=True)
 
     # --- what is done, and what is left ----------------------------------------------------------
 

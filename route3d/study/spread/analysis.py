@@ -140,16 +140,16 @@ def spread_of(
 def _checked(seed: int, wanted: float, most: int | None, geometry: bool) -> int:
     """The largest number of scenarios; InputError for options that make no study."""
     if seed < 0:
-        raise _bad("--seed", f"{seed} is below 0", "use a whole number from 0")
+        raise _bad("seed", f"{seed} is below 0", "use a whole number from 0")
     if not 1e-5 <= wanted <= 0.5:
         fix = "use a standard error of the probability from 0.00001 to 0.5, such as 0.002"
-        raise _bad("--to", f"{wanted:g} cannot be worked for", fix)
+        raise _bad("to", f"{wanted:g} cannot be worked for", fix)
     if most is None:
         return MOST_BUILT if geometry else MOST
     if most < 1024 or most > 2**22 or most & (most - 1):
         near = min(max(2 ** round(math.log2(max(most, 1))), 1024), 2**22)
         said = f"{most} is not a power of two from 1,024 to 4,194,304"
-        raise _bad("--most", said, f"use {near}: the points are even only in powers of two")
+        raise _bad("most", said, f"use {near}: the points are even only in powers of two")
     return most
 
 

@@ -36,6 +36,7 @@ from route3d.mechanics.tension import carry, pieces_of, through_piece
 from route3d.model.cable import Cable
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
+from route3d.model.route import Route
 from route3d.model.run import CableSet, Run
 from route3d.planning.direction import Candidate
 from route3d.standards.fill import jam_band_at
@@ -53,6 +54,20 @@ _STEPS = 24
 _MOST_MARKS = 400
 # The sidewall pressure in each bend is kept of so many bends: no chart shows more side by side.
 _MOST_BENDS = 60
+
+
+class UnfitBendError(InputError):
+    """A bend radius of the spread that does not fit its legs: the ``route`` with it, built so.
+
+    ``vertices`` are those at fault.
+    """
+
+    def __init__(self, run: str, route: Route, error: GeometryError) -> None:
+        self.run, self.route, self.vertices = run, route, error.vertices
+        said = f"a bend radius of the spread does not fit the route: {error}"
+        super().__init__(Problem(said, f"run {run}, spread", self.FIX))
+
+    FIX = "less spread of the bend radius, or longer legs"
 
 
 @dataclass(frozen=True, eq=False)
@@ -472,9 +487,7 @@ def _built(end: End, inputs: RunInputs, values: Floats, given: Scenarios) -> _As
     try:
         path = _as_turned(route_path(route), turned)
     except GeometryError as error:
-        said = f"a bend radius of the spread does not fit the route: {error}"
-        fix = "less spread of the bend radius, or longer legs"
-        raise InputError(Problem(said, where=f"run {run.name}, spread", fix=fix)) from None
+        raise UnfitBendError(run.name, route, error) from None
     try:
         fits = run_fits(made)
     except FitError:

@@ -18,7 +18,7 @@ import typer
 from typer.testing import CliRunner
 
 import route3d
-from route3d.cli.main import _Command, _even, all_commands, app, function_of, main
+from route3d.cli.main import GROUPS, _Command, _even, all_commands, app, function_of, main
 from route3d.cli.problems import report_problems, snippet
 from route3d.errors import InputError, Problem, RendererError
 
@@ -90,6 +90,13 @@ def test_help_prints_every_word_it_was_given(route3d_: Call, command: str) -> No
     for param in program.params:
         for name in re.findall(r"\[+[\w.]+\]+", getattr(param, "help", None) or ""):
             assert name in printed
+
+
+@pytest.mark.parametrize("group", GROUPS)
+def test_help_shows_no_type_of_the_parser(route3d_: Call, group: str) -> None:
+    for words in ((group,), *((group, part) for part in GROUPS[group])):
+        out = route3d_(*words, "--help").out
+        assert "<bool>" not in out and "<=" not in out
 
 
 def test_help_of_an_option_may_name_a_table() -> None:
@@ -184,6 +191,11 @@ def _bad_calls(folder: Path) -> list[tuple[list[str], str]]:
         (["new", str(broken)], "already exists"),
         (["new", str(folder)], "is a folder"),
         (["new", str(folder / "no" / "x.toml")], "create the folder first"),
+        (["study", "days", ROOF, "crews.toml", "--seconds", "-1"], "-1 must be between 0.1 and"),
+        (["jobs", ROOF, "--workers", "-2"], "-2 must be between 1 and 512"),
+        (["study", "spread", ROOF, "--to", "abc"], "'abc' is not a number"),
+        (["study", "spread", ROOF, "--most", "1.5"], "'1.5' is not a whole number"),
+        (["bends", ROOF, "--csv", "a.csv", "--csv", "b.csv"], "--csv: is given more than once"),
         (["frobnicate"], "frobnicate"),
         (["tension", YARD, "--frob"], "--frob"),
     ]

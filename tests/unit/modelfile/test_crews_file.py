@@ -84,7 +84,7 @@ def test_the_demo_is_read(job: Job) -> None:
 BAD = [
     ("start = 2026-06-01", "start = 2026-13-01", 1, ""),
     ("start = 2026-06-01", 'start = "June 1"', 1, "'June 1' is not a date; enter it like 2026"),
-    ("start = 2026-06-01\n", "", 1, "start is missing"),
+    ("start = 2026-06-01\n", "", 1, "start is missing; enter the first day"),
     ('move = "40 min"', 'move = "-5 min"', 2, "'-5 min' is below the minimum of 0 min"),
     ('move = "40 min"', 'move = "40 ft"', 2, "'40 ft'"),
     ("same_place = 12", "sameplace = 12", 4, "unknown key 'sameplace'; did you mean 'same_place'?"),
