@@ -125,7 +125,7 @@ def test_sensitivity_stands_on_the_page_where_it_is_asked_for(
         found = [part_data(part) for part in sensitivity_parts(made, units, NARROW)]
         assert parts == json.loads(json_for_page(found))
         drawn = [item["svg"] for p in parts if p["kind"] == "figures" for item in p["items"]]
-        assert len(drawn) == 5 and not any("href" in svg for svg in drawn)
+        assert len(drawn) == 6 and not any("href" in svg for svg in drawn)
 
 
 def test_names_are_data_and_nothing_else() -> None:
