@@ -827,15 +827,19 @@ def spread(
     InputError
         For inputs that are no spread, and bad options.
     """
+    from route3d.modelfile.unfit_bends import unfit_bend
     from route3d.planning.result import evaluate_run
     from route3d.study.spread.analysis import spread_of
+    from route3d.study.spread.loads import UnfitBendError
 
     found = []
     for run in job.runs:
         result = evaluate_run(run, job.practice, allowances=job.allowances)
-        found.append(
-            spread_of(result, job.spread, seed=seed, wanted=to, most=most, progress=progress)
-        )
+        try:
+            one = spread_of(result, job.spread, seed=seed, wanted=to, most=most, progress=progress)
+        except UnfitBendError as error:
+            raise unfit_bend(job, error) from None
+        found.append(one)
     return PullSpreads(job, tuple(found))
 
 
@@ -996,7 +1000,8 @@ def options(
     not_between : sequence of (str, str)
         Stretches in which no vault may stand: stations such as ``"120 ft"``, or points by name.
     vault_length : float or str, optional
-        Length of a new vault along the route, m or such as ``"12 ft"``. Default: that of the file.
+        Length of a new vault along the route, m or such as ``"12 ft"``. Default: that of the file,
+        or 1 m.
     combine : bool
         Solve combinations of the options of the file too.
     by : {"utilization", "time", "cost", "setups"}
@@ -1035,6 +1040,9 @@ def options(
         given = GivenOptions(tuple(vault_option(job, k) for k in range(1, (vaults or 0) + 1)))
     else:
         given = read_options(Path(file), job, vaults=vaults or 0, combine=combine)
+        if not given.options:
+            said, fix = "there is no option to compare with the job", "add an [[option]]"
+            raise InputError(Problem(said, fix=f"{fix}, or --vaults 2", file=str(file)))
     if vault_length is not None:
         length = amount(vault_length, "length", "vault_length")
         if not 0 < length <= 100:

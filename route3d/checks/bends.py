@@ -76,6 +76,25 @@ def least_radius(run: Run, practice: Practice, conduit: Conduit) -> float:
     return max(cable, min(given, default=0.0))
 
 
+def special_below(conduit: Conduit) -> float | None:
+    """The radius (m) below which a bend takes a special bender or elbow: a caution, not a stop.
+
+    Parameters
+    ----------
+    conduit : Conduit
+        The conduit.
+
+    Returns
+    -------
+    float or None
+        m; None where no radius that may be built needs either.
+    """
+    least, elbow = conduit.min_bend_radius, conduit.elbow_radius
+    if least is None or elbow is None or elbow * _AN_ELBOW >= least:
+        return None
+    return least
+
+
 def _needed(cable: Cable, conduit: Conduit) -> float:
     """Centerline radius a cable asks for in a conduit, m.
 

@@ -31,7 +31,8 @@ def check_falling_friction(
     Returns
     -------
     tuple of Finding
-        Notes: one for each conduit whose friction falls, and one for the run; none without.
+        Notes: one for each conduit whose friction falls, and one for the run; none without. A
+        caution where it falls to nothing.
 
     References
     ----------
@@ -41,7 +42,19 @@ def check_falling_friction(
     if not falls:
         return ()
     laws = (_law(conduit, practice) for conduit in falls)
-    return (*laws, *_results(run, pulls))
+    nothing = (_no_friction(conduit) for conduit in falls if conduit.friction_then == 0.0)
+    return (*nothing, *laws, *_results(run, pulls))
+
+
+def _no_friction(conduit: Conduit) -> Finding:
+    fix = say(
+        "friction 0 above the threshold of {}: no cable slides without friction. Enter the "
+        "coefficient of the publication or test",
+        (conduit.friction_above or 0.0, "sidewall"),
+    )
+    return in_words(
+        RULE, "caution", f"conduit {conduit.name}", fix, conduit.friction_source or "own judgment"
+    )
 
 
 def _law(conduit: Conduit, practice: Practice) -> Finding:
@@ -51,9 +64,9 @@ def _law(conduit: Conduit, practice: Practice) -> Finding:
         (conduit.friction_above or 0.0, "sidewall"),
         (conduit.friction_then or 0.0, "ratio"),
     )
-    source = conduit.friction_source or "given in the conduit"
     if conduit.friction_report:
-        source += f"; test report: {conduit.friction_report}"
+        said += say(f'Test report: "{literal(conduit.friction_report)}". ')
+    source = conduit.friction_source or "given in the conduit"
     return in_words(
         RULE, "note", f"conduit {conduit.name}", said + decides(conduit, practice), source
     )
@@ -92,12 +105,33 @@ def _results(run: Run, pulls: Sequence[Pull]) -> Iterator[Finding]:
 
 
 def _result(pull: Pull, both: BothFrictions) -> Phrase:
-    return (
+    told = (
         say(f"fed from {literal(pull.feed_name)}: constant friction ")
         + loads_words(both.constant)
         + say(", by pressure ")
         + loads_words(both.by_pressure)
     )
+    if mixed(pull):
+        told += say(f", as decided ({literal(decided_by(pull))}) ") + loads_words(pull.peaks)
+    return told
+
+
+def mixed(pull: Pull) -> bool:
+    """Whether a test report is cited for some of the conduits whose friction falls, not for all.
+
+    The result that decides is then neither that of constant friction nor that by pressure.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+
+    Returns
+    -------
+    bool
+    """
+    falls = [c for c in pull.run.route.conduits if c.friction_then is not None]
+    return len({c.fall_decides for c in falls}) > 1
 
 
 def decided_by(pull: Pull) -> str:

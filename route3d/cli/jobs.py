@@ -91,7 +91,8 @@ def jobs(
     One line for every run: cables, length, total bend, feed end, the limit that governs and its
     utilization, friction margin, crew time, and the verdict: pull or do not pull. Several model
     files, or a folder of them, give one table. A run with a rope and a machine is planned, and the
-    verdict includes its plan. A file with an error is reported and the others are answered.
+    verdict includes its plan. A file with an error is reported and the others are answered. TOML
+    files and workbooks of a folder that are no model files are named and left out.
 
     Thousands of files are answered by all processors. With --out each result is written as it
     comes: run the same command again after an interruption, and it goes on where it ended. Files
@@ -117,7 +118,8 @@ def jobs(
     from route3d.study.many_jobs.ledger import Ledger
     from route3d.study.many_jobs.program import program
 
-    files = _files(models, recursive=recursive)
+    files, others = _files(models, recursive=recursive)
+    _tell_others(others)
     runner = _runner(files, workers, scheduler)
     with Ledger(files, program() if out else "this", out) as ledger:
         if out is not None:
@@ -150,7 +152,7 @@ def jobs(
         if out is not None:
             message(f"wrote {out}")
         if json:
-            _write_data(ledger)
+            _write_data(ledger, others)
         elif counts.runs:
             _print(ledger, title, counts, system)
         if ledger.bad:
@@ -161,9 +163,16 @@ def jobs(
 # --- the files ------------------------------------------------------------------------------------
 
 
-def _files(models: Sequence[Path], *, recursive: bool) -> list[str]:
-    """The model files named, and those of the folders named, each once."""
+def _files(models: Sequence[Path], *, recursive: bool) -> tuple[list[str], dict[str, str]]:
+    """The model files named, and those of the folders named, each once; and what is none, why.
+
+    A file named is asked whatever it is. What a folder holds of TOML files and workbooks is either
+    asked or among those that are none.
+    """
+    from route3d.modelfile.other_files import is_model_kind, why_no_model
+
     files: dict[str, str] = {}
+    others: dict[str, str] = {}
     for model in models:
         if not model.is_dir():
             files[os.path.realpath(model)] = str(model)
@@ -171,14 +180,36 @@ def _files(models: Sequence[Path], *, recursive: bool) -> list[str]:
         before = len(files)
         root = os.path.realpath(model)
         for entry, below in _entries(str(model), root, recursive=recursive):
-            real = os.path.realpath(entry.path) if entry.is_symlink() else below
-            if real in files or _is_model(entry):
-                files[real] = entry.path
+            path = Path(entry.path)
+            if is_model_kind(path):
+                _refuse_name(entry.path)
+            real = os.path.realpath(path) if entry.is_symlink() else below
+            if real in files or (is_model_kind(path) and not entry.is_dir()):
+                why = "" if real in files else why_no_model(path)
+                (others if why else files)[entry.path if why else real] = why or entry.path
         if len(files) == before:
+            _tell_others(others)
             fix = "name a folder with .toml files or job workbooks, or the files"
             fix += "" if recursive else "; folders within it: --recursive"
             raise InputError(Problem("has no model files", fix=fix, file=str(model)))
-    return list(files.values())
+    return list(files.values()), others
+
+
+def _refuse_name(name: str) -> None:
+    """InputError for a file whose name no file of results can hold."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        told = name.encode("utf-8", "backslashreplace").decode()
+        raise InputError(Problem("has a name that is not UTF-8", "", "rename it", told)) from None
+
+
+def _tell_others(others: dict[str, str]) -> None:
+    """What a folder holds beside model files: nothing is left out without a word."""
+    for file, why in islice(others.items(), _MOST_TOLD):
+        message(f"note: {file}: {why}; left out")
+    if len(others) > _MOST_TOLD:
+        message(f"note: {len(others) - _MOST_TOLD:,} more files are no model files and left out")
 
 
 def _entries(folder: str, real: str, *, recursive: bool) -> Iterator[tuple[os.DirEntry[str], str]]:
@@ -195,19 +226,6 @@ def _entries(folder: str, real: str, *, recursive: bool) -> Iterator[tuple[os.Di
             yield entry, below
         elif recursive and not entry.name.startswith("."):
             yield from _entries(entry.path, below, recursive=True)
-
-
-def _is_model(entry: os.DirEntry[str]) -> bool:
-    """Whether a file of a folder is a model file; a workbook may be anything else."""
-    from route3d.modelfile.workbook.reading import is_job_workbook
-
-    kind = Path(entry.name).suffix.lower()
-    if kind != ".xlsx" or entry.name.startswith("~$"):  # the mark of a workbook that is open
-        return kind == ".toml" and entry.is_file()
-    try:
-        return is_job_workbook(Path(entry.path))
-    except InputError:  # no workbook, whatever its name
-        return False
 
 
 # --- answering ------------------------------------------------------------------------------------
@@ -352,7 +370,7 @@ def _print(ledger: Ledger, title: str, counts: Counts, system: str) -> None:
     show(Group(head, *table, *left, Text(), *cautions))
 
 
-def _write_data(ledger: Ledger) -> None:
+def _write_data(ledger: Ledger, others: dict[str, str]) -> None:
     """The answers for machines, written as they are read: there may be any number of them."""
     from route3d.report.summary import line_data
 
@@ -360,6 +378,8 @@ def _write_data(ledger: Ledger) -> None:
     _write_list(_file_data(lines) for lines in _by_file(ledger))
     write('],\n  "runs": [')
     _write_list(line_data(line) for line in ledger.worst_first() if line.run is not None)
+    write('],\n  "left_out": [')
+    _write_list({"file": file, "why": why} for file, why in others.items())
     write("]\n}\n")
 
 

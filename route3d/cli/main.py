@@ -230,7 +230,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         package = (error.name or "").partition(".")[0]
         if package not in EXTRAS:
             raise
-        fix = f"pip install 'route3d[{EXTRAS[package]}]'"
+        fix = f"pip install 'route3d[{_extra_of(package, words)}]'"
         named = {"PIL": "pillow"}.get(package, package)  # as pip calls it
         said = f"this needs the package {named}, which is not installed"
         report_problems(InputError(Problem(said, _command_of(words), fix)))
@@ -238,6 +238,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except OSError as error:
         return _unwritable(error, BAD_INPUT)
     return _flushed(FINE)
+
+
+def _extra_of(package: str, words: Sequence[str]) -> str:
+    """The extra that installs a package: studies have scipy with what else they need."""
+    if package == "scipy" and (words[0] == "study" or "--sensitivity" in words):
+        return "study"
+    return EXTRAS[package]
 
 
 # Old spellings are accepted, and the new one is named.

@@ -1,19 +1,20 @@
 """The day plan as a picture: every day a band, in it a lane for each crew, time to the right.
 
 Windows and deliveries of a day stand over its lanes. Move, set-up and pull are told apart without
-color: white with an arrow, light, dark.
+color: white with an arrow, light, dark. Every pull has its run and vault over it; short ones on a
+line of their own with a stroke down to the bar.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
 from route3d.drawing import svg
 from route3d.drawing.charts import PRINT
-from route3d.drawing.marks import Box, Line, Mark, Shape, arrow, written
+from route3d.drawing.marks import Box, Line, Mark, Rect, Shape, Text, arrow, written
 from route3d.drawing.text_width import CAPITAL, fitted, text_width
 from route3d.model.examples import MOST_NAMED, example_banner
 from route3d.model.job import Job
@@ -26,7 +27,9 @@ _WIDE, _LEFT, _RIGHT, _MARGIN = 1060.0, 224.0, 24.0, 20.0  # px
 _TITLE, _TEXT, _SMALL = 17.0, 13.0, 11.0  # px, letters
 _LANE, _BAR, _IDLE = 44.0, 18.0, 24.0  # px: a lane, its bar, a lane without pulls
 _DATE = 96.0  # px, of a date and the space beside it
+_NAME = 17.0  # px, a line of names over the bars
 _STRIP, _GAP = 19.0, 14.0  # px: a line of windows, between days
+_HATCH = 6.0  # px from line to line
 _HOURS = 12.0  # more of them have a figure every two hours
 _NAMED = 4  # runs of a window that are named
 _TIMES = 2  # drawn so much larger, then brought to size
@@ -98,7 +101,9 @@ def day_chart_marks(
         made, y = _days(plan, schedule, y)
         marks += made
     marks += _legend(y, plan, schedule)
-    return marks, (int(_WIDE), int(y + 34))
+    # the name of a pull near the end of the hours may need more than the margin
+    ends = [m.box[2] for m in marks if isinstance(m, Text) and m.align == "left" and m.base]
+    return marks, (math.ceil(max(_WIDE, *(x + _MARGIN for x in ends))), int(y + 34))
 
 
 def _days(plan: DayPlan, schedule: Schedule, top: float) -> tuple[list[Mark], float]:
@@ -196,14 +201,19 @@ def _band(
     marks_at = y
     for crew, start, end in _shifts(day, schedule):
         mine = [p for p in plan.pulls if p.crew == crew.name and p.day == day]
-        high = _LANE if mine else _IDLE
         left, right = (scale.held(_clock(day, t)) for t in (start, end))
+        named = _names(mine, day, scale, right)
+        rows_up = max((n.row for n in named), default=0)
+        high = _LANE + _NAME * rows_up if mine else _IDLE
         if right > left:
             behind.append(Box((left, y, right, y + high - 4), _SHIFT))
         name = _cut(crew.name, _TEXT, _LEFT - _MARGIN - _DATE)
         front.append(written(_LEFT - 12, y + high / 2 + 3, name, _TEXT, PRINT["ink"], "right"))
+        bars = y + _NAME * (rows_up + 1)
         for placed in mine:
-            front += _bar(placed, day, scale, y)
+            front += _bar(placed, day, scale, bars)
+        for each in named:
+            front += each.marks(bars)
         y += high
     y = max(y, top + 24)
     for k, row in enumerate(rows):
@@ -214,11 +224,11 @@ def _band(
     return behind, through, front, y
 
 
-def _bar(placed: PlacedPull, day: date, scale: _Scale, top: float) -> Iterator[Mark]:
-    """A pull: move, set-up and pull one after another, its name over them."""
+def _bar(placed: PlacedPull, day: date, scale: _Scale, head: float) -> Iterator[Mark]:
+    """A pull: move, set-up and pull one after another, from ``head`` down."""
     start, end = (scale.at(_clock(day, t)) for t in (placed.start, placed.end))
     minute = (end - start) / ((placed.end - placed.start).total_seconds() / _MINUTE)
-    head, foot = top + 17, top + 17 + _BAR
+    foot = head + _BAR
     moved = start + minute * placed.move / _MINUTE
     ready = moved + minute * placed.setup / _MINUTE
     if placed.move:
@@ -229,16 +239,56 @@ def _bar(placed: PlacedPull, day: date, scale: _Scale, top: float) -> Iterator[M
     if placed.setup:
         yield Box((moved, head, ready, foot), _SETUP, PRINT["ink"], 1.0)
     yield Box((ready, head, end, foot), _PULL, PRINT["ink"], 1.0)
-    room = end - start - 4
-    name = _cut(_short(placed), _TEXT, room, bold=True)
-    used = text_width(name, _TEXT * CAPITAL, bold=True) + 6
-    place = f"at {placed.pull}"
-    told = name == _short(placed) and place == _cut(place, _SMALL, room - used)
-    wide = used + (text_width(place, _SMALL * CAPITAL) if told else 0.0)
-    yield Box((start, top + 1, min(start + wide, end), head - 1), _SHIFT)  # lines stay clear of it
-    yield written(start + 2, head - 4, name, _TEXT, PRINT["ink"], bold=True)
-    if told:
-        yield written(start + 2 + used, head - 4, place, _SMALL, PRINT["faint"])
+
+
+@dataclass(frozen=True, slots=True)
+class _Name:
+    """The run and the vault of a pull, ``row`` lines over its bar, which begins at ``left`` px.
+
+    Lines stay clear of it; the ground behind it is that of a shift up to ``shift`` px.
+    """
+
+    run: str
+    place: str
+    left: float
+    row: int
+    shift: float
+
+    @property
+    def right(self) -> float:
+        """Where it ends."""
+        return self.left + 8 + self._run_wide + text_width(self.place, _SMALL * CAPITAL)
+
+    @property
+    def _run_wide(self) -> float:
+        return text_width(self.run, _TEXT * CAPITAL, bold=True)
+
+    def marks(self, head: float) -> Iterator[Mark]:
+        """The words over bars that begin at ``head``, and a line down to the bar."""
+        base = head - 4 - _NAME * self.row
+        inner = min(self.right, self.shift)
+        yield Box((self.left, base - 12, inner, base + 3), _SHIFT)
+        if self.right > inner:
+            yield Box((inner, base - 12, self.right, base + 3), PRINT["ground"])
+        if self.row:
+            yield Line(((self.left, base - 10), (self.left, head)), PRINT["ink"], 1.0)
+        yield written(self.left + 3, base, self.run, _TEXT, PRINT["ink"], bold=True)
+        at = self.left + 8 + self._run_wide
+        yield written(at, base, self.place, _SMALL, PRINT["faint"])
+
+
+def _names(mine: Sequence[PlacedPull], day: date, scale: _Scale, end: float) -> list[_Name]:
+    """The names of the pulls of a lane whose shift ends at ``end`` px.
+
+    From right to left, each over all names it would touch: its line down passes to their left.
+    """
+    found: list[_Name] = []
+    for placed in sorted(mine, key=lambda p: p.start, reverse=True):
+        left = scale.at(_clock(day, placed.start))
+        name = _Name(_short(placed), f"at {placed.pull}", left, 0, end)
+        over = (other.row + 1 for other in found if other.left < name.right + 6)
+        found.append(replace(name, row=max(over, default=0)))
+    return found
 
 
 def _short(placed: PlacedPull) -> str:
@@ -297,13 +347,29 @@ class _Strip:
             yield written(at, top + 12, self.text, _SMALL, ink, align)  # type: ignore[arg-type]
             return
         inside = self.kind == "inside"
-        fill = PRINT["ground"] if inside else PRINT["line"]
-        yield Box((self.left, top, self.right, top + 16), fill, ink if inside else faint, 1.2)
+        yield from _window_box((self.left, top, self.right, top + 16), inside)
         for there, x in ((self.begins, self.left), (self.ends, self.right)):
             if there:
                 yield Line(((x, top + 16), (x, lanes)), ink if inside else faint, 1.2, "4 3")
         words = _cut(self.text, _SMALL, max(self.right - self.left, 0) - 8)
+        if words and not inside:
+            end = self.left + 8 + text_width(words, _SMALL * CAPITAL)
+            yield Box((self.left + 2, top + 2, end, top + 14), PRINT["ground"])
         yield written(self.left + 5, top + 12, words, _SMALL, ink)
+
+
+def _window_box(rect: Rect, inside: bool) -> Iterator[Mark]:
+    """A window: white to pull in, hatched not to pull in."""
+    left, top, right, foot = rect
+    color = PRINT["ink"] if inside else PRINT["faint"]
+    yield Box(rect, PRINT["ground"], color, 1.2)
+    x = left + _HATCH - (foot - top)
+    while x < right and not inside:
+        # from the foot up to the right, cut at both ends of the box
+        a, b = max(x, left), min(x + foot - top, right)
+        if b > a:
+            yield Line(((a, foot - (a - x)), (b, foot - (b - x))), color, 0.8)
+        x += _HATCH
 
 
 def _rows(day: date, schedule: Schedule, scale: _Scale) -> list[list[_Strip]]:
@@ -380,9 +446,6 @@ def _legend(y: float, plan: DayPlan, schedule: Schedule) -> Iterator[Mark]:
         if kind == "delivery":
             yield Shape(((x + 3, y + 2), (x + 13, y + 2), (x + 8, y + 11)), ink)
         else:
-            fill, edge = PRINT["line"], PRINT["faint"]
-            if kind == "inside":
-                fill, edge = PRINT["ground"], ink
-            yield Box((x, y, x + 20, y + 13), fill, edge, 1.2)
+            yield from _window_box((x, y, x + 20, y + 13), kind == "inside")
         yield written(x + 26, y + 11, words, _SMALL, ink)
         x += 26 + text_width(words, _SMALL * CAPITAL) + 24

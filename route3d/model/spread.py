@@ -43,10 +43,18 @@ INPUTS: dict[str, InputKind] = {
 
 @dataclass(frozen=True, slots=True)
 class SpreadAmount:
-    """A number of a spread: SI, or where ``relative`` a share of the planned value."""
+    """A number of a spread: SI, or where ``relative`` a share of the planned value.
+
+    ``typed`` is how the model file has it, for messages.
+    """
 
     value: float
     relative: bool = False
+    typed: str = field(default="", compare=False)
+
+    def __str__(self) -> str:
+        """As typed, or in SI."""
+        return self.typed or (f"{100 * self.value:g}%" if self.relative else f"{self.value:g}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +93,10 @@ class UncertainInput:
     def label(self) -> str:
         """What reports and correlations call it: ``friction of duct``."""
         return f"{self.input} of {self.of}" if self.of else self.input
+
+    def meets(self, other: UncertainInput) -> bool:
+        """Whether both are of the same thing: by its name, or one of them of all there are."""
+        return self.input == other.input and (self.of == other.of or not (self.of and other.of))
 
 
 @dataclass(frozen=True, slots=True)

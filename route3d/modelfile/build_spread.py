@@ -16,6 +16,7 @@ from route3d.model.spread import (
 )
 from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.job_entries import SpreadEntry, SpreadInputEntry
+from route3d.modelfile.places import told
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
 from route3d.units import parse
@@ -36,24 +37,42 @@ def build_spread(
     from route3d.study.spread.inputs import FRICTION
 
     before = len(report.problems)
-    given: list[UncertainInput] = []
+    given: dict[int, UncertainInput] = {}
     labels: list[str] = []
     for i, each in enumerate(entry.input):
         made = _input(each, ("spread", "input", i), runs, conduits, cables, report)
         if made is None:
             continue
-        if made.label in {x.label for x in given}:
-            said = f"{made.label} is given twice"
-            report.add(("spread", "input", i), said, "remove one of the entries")
-        given.append(made)
+        if (k := next((k for k, x in given.items() if x.meets(made)), None)) is not None:
+            _add_twice(given[k], k, made, i, report)
+        given[i] = made
         labels += _labels(made, conduits, cables)
     if not entry.input:
         labels = [f"{FRICTION} of {name}" for name in conduits]
     pairs = tuple(_pairs(entry, labels, report)) if len(report.problems) == before else ()
-    spread = SpreadInputs(tuple(given), pairs, entry.friction_correlation)
+    spread = SpreadInputs(tuple(given.values()), pairs, entry.friction_correlation)
     if len(report.problems) == before:
         _check_definite(labels, spread, report)
     return spread if len(report.problems) == before else None
+
+
+def _add_twice(
+    first: UncertainInput, k: int, second: UncertainInput, i: int, report: Collector
+) -> None:
+    """Report two entries that are of the same thing, the second where it stands."""
+    line = told(report.document.value_place(("spread", "input", k)))
+    said = f"{_whole_label(second)} is given twice: also in spread.input[{k}]{line}"
+    if first.label == second.label:
+        report.add(("spread", "input", i), said, "remove one of the entries")
+        return
+    fix = f"remove one of the entries, or name its {INPUTS[first.input].of} in both with of"
+    report.add(("spread", "input", i), f"{said} ({_whole_label(first)})", fix)
+
+
+def _whole_label(entry: UncertainInput) -> str:
+    """The label of an entry; of one for all, what it is of."""
+    of = INPUTS[entry.input].of
+    return entry.label if entry.of or not of else f"{entry.input} of every {of}"
 
 
 def _input(
@@ -93,7 +112,7 @@ def _input(
                 varying_input(made, name, planned, learned)
             except SpreadError as error:
                 where = (*place, error.key) if error.key else place
-                report.add(where, str(error), error.fix)
+                report.add(where, error.said(report.system), error.fix)
                 return None
     return made
 
@@ -104,11 +123,12 @@ def _amount(
     """A number of a spread in SI, or a share of the planned value."""
     if value is None:
         return None
+    typed = value.strip() if isinstance(value, str) else f"{value:g}"
     if isinstance(value, str) and (found := _PERCENT.fullmatch(value)):
         share = float(found[1].replace("\u2212", "-")) / 100
-        return SpreadAmount(share, relative=not INPUTS[kind].share)
+        return SpreadAmount(share, not INPUTS[kind].share, typed)
     try:
-        return SpreadAmount(parse(value, INPUTS[kind].quantity, report.system))
+        return SpreadAmount(parse(value, INPUTS[kind].quantity, report.system), False, typed)
     except UnitError as error:
         report.add(place, str(error), 'or a percentage of the planned value, such as "90%"')
     except (OverflowError, ValueError):  # integers of hundreds of digits

@@ -36,6 +36,7 @@ from route3d.modelfile.fields import (
     TrenchSlope,
     Voltage,
     Weight,
+    brief,
     key,
     refuse,
 )
@@ -168,6 +169,13 @@ def _needed_without_stock_or_history(schema: dict[str, Any]) -> None:
     schema["anyOf"] = [*named, {"required": required}]
 
 
+# Without a report constant friction decides, which is safe: what says that there is none must not
+# pass for one.
+_NO_REPORT = frozenset(
+    ("", "-", "?", "n/a", "na", "no", "none", "nil", "not yet", "open", "pending", "tbd", "todo")
+)
+
+
 class FrictionEntry(StockedEntry):
     """A coefficient of friction with its range."""
 
@@ -232,6 +240,12 @@ class FrictionEntry(StockedEntry):
             raise refuse("above requires then", "add then, the coefficient above that load")
         if self.then is not None and self.above is None:
             raise refuse("then requires above", "add above, the load above which friction falls")
+        if self.test_report and self.test_report.strip().lower().rstrip(".") in _NO_REPORT:
+            raise refuse(
+                f"test_report {brief(self.test_report)} names no report",
+                "cite the report by number and date, or remove test_report: constant friction then "
+                "decides",
+            )
         if self.test_report and self.then is None:
             raise refuse(
                 "test_report requires above and then",

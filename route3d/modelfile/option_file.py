@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import combinations
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, StrictBool, ValidationError
 
@@ -112,7 +113,9 @@ class NoVaultEntry(_Table):
     """A stretch of the route in which no vault may stand."""
 
     start: PlaceOnRoute = key("Where it begins: a station (US ft, SI m), or a point.", alias="from")
-    end: PlaceOnRoute = key("Where it ends: a station, or a point.", alias="to")
+    end: PlaceOnRoute = key(
+        "Where it ends: a station, or a point. Of two stations the higher one.", alias="to"
+    )
     why: Text = key("Reason.", "")
     run: Name | None = key("The run it is of. Default: all.", None)
 
@@ -146,7 +149,7 @@ class OptionsEntry(_Table):
     no_vault: list[NoVaultEntry] = key("Stretches without a vault.", [], max_length=200)
     vault_length: Size | None = key(
         "Length of a new vault along the route (US ft, SI m). It stands so far from bends and "
-        "ends, and within no stretch of no_vault. Default: a point, 1 m off bends.",
+        "ends, and wholly outside of no_vault. Default: 1 m.",
         None,
     )
     lubricant: Text = key("Lubricant of the job as modeled, for its cost.", "")
@@ -165,28 +168,22 @@ def read_options(file: Path, job: Job, *, vaults: int = 0, combine: bool = False
     """The options of a file for a job that was read from a model file.
 
     An option that cannot be read is among them with its problems. ``vaults`` adds options of so
-    many new vaults, from 1; ``combine`` combinations, which the file may ask for too. InputError
-    for a job that is from no file, and with the line of every other mistake.
+    many new vaults, from 1; ``combine`` asks for combinations, as the file may too. InputError for
+    a job that is from no file, and with the line of every other mistake.
     """
     if job.path is None:
         raise InputError(Problem("an options file needs a job that was read from a model file"))
     document = read_toml(read_text(file, limit=LARGEST_FILE), str(file))
     reader = _reader(document, str(file), job)
     asked = [*reader.asked(), *(_vaults(count) for count in range(1, vaults + 1))]
-    options = [reader.option([one]) for one in asked]
-    notes: tuple[str, ...] = ()
-    if combine or reader.entry.combine:
-        good = [one for one, read in zip(asked, options, strict=True) if not read.problems]
-        together, notes = _together(good, MOST_WAYS - len(options), reader.runs)
-        options += [reader.option(some) for some in together]
     entry = reader.entry
     return GivenOptions(
-        tuple(options),
+        tuple(reader.option([one]) for one in asked),
         tuple(reader.no_vault()),
         entry.vault_length,
         reader.costs(),
         entry.lubricant,
-        notes,
+        partial(reader.together, asked) if combine or entry.combine else None,
         reader.job.runs,
     )
 
@@ -294,37 +291,41 @@ def _leaves(changes: Mapping[str, Any], before: tuple[str, ...] = ()) -> Iterato
 
 
 def _together(
-    asked: Sequence[_Asked], most: int, runs: Sequence[str]
-) -> tuple[list[list[_Asked]], tuple[str, ...]]:
-    """Combinations that do not change the same thing, of the fewest options first."""
-    touched = [one.touched(runs) for one in asked]
+    touched: Sequence[set[tuple[str, ...]]], most: int
+) -> tuple[list[tuple[int, ...]], bool]:
+    """Combinations that do not change the same thing, of the fewest options first.
+
+    By their number in ``touched``, what each changes; and whether these are all there are.
+    """
     apart = {
         (i, k)
-        for i, k in combinations(range(len(asked)), 2)
+        for i, k in combinations(range(len(touched)), 2)
         if any(p[: len(q)] == q or q[: len(p)] == p for p in touched[i] for q in touched[k])
     }
-    found: list[list[_Asked]] = []
+    found: list[tuple[int, ...]] = []
     # Each is made longer by a later option, which goes with all that are in it.
-    ways: list[tuple[int, ...]] = [(i,) for i in range(len(asked))]
+    ways: list[tuple[int, ...]] = [(i,) for i in range(len(touched))]
     while ways:
         ways = [
             (*way, k)
             for way in ways
-            for k in range(way[-1] + 1, len(asked))
+            for k in range(way[-1] + 1, len(touched))
             if not any((i, k) in apart for i in way)
         ]
         for way in ways:
             if len(found) == most:
-                note = (
-                    f"Not all combinations were solved: the first {most}, those of the fewest "
-                    "options first. Compare fewer options at a time to see all."
-                )
-                return found, (note,)
-            found.append([asked[i] for i in way])
-    return found, ()
+                return found, False
+            found.append(way)
+    return found, True
 
 
 # --- the file -------------------------------------------------------------------------------------
+
+
+_Change: TypeAlias = tuple[
+    Mapping[str, Any], Work, frozenset[str], str, Mapping[str, str], Mapping[str, float]
+]
+"""The model file with what an option changes, work and its runs, lubricant, conduits, costs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -357,10 +358,64 @@ class _Reader:
             found.append(_Asked(i, entry, place, self.bad.get(i, ())))
         return found
 
+    def together(
+        self, asked: Sequence[_Asked], failed: frozenset[int]
+    ) -> tuple[tuple[GivenOption, ...], tuple[str, ...]]:
+        """Combinations of the options but for some, and what is left out."""
+        left: dict[str, list[str]] = {"fail": [], "same": [], "copy": []}
+        seen: list[tuple[_Change, str]] = [(self._change(None), "")]
+        good: list[int] = []
+        for number, one in enumerate(asked):
+            name = one.entry.name
+            if number in failed:
+                left["fail"].append(name)
+                continue
+            change = self._change(one)
+            same = next((first for known, first in seen if known == change), None)
+            if same is None:
+                seen.append((change, name))
+                good.append(number)
+            elif same:
+                left["copy"].append(f"{name} (as {same})")
+            else:
+                left["same"].append(name)
+        notes = [
+            f"Not in combinations, because {why}: {', '.join(left[kind])}."
+            for kind, why in (
+                ("fail", "not solved alone"),
+                ("same", "nothing changes"),
+                ("copy", "another option changes the same"),
+            )
+            if left[kind]
+        ]
+        most = max(MOST_WAYS - len(asked), 0)
+        ways, whole = _together([asked[number].touched(self.runs) for number in good], most)
+        if not whole:
+            notes.append(
+                f"Not all combinations were solved: the first {most}, those of the fewest "
+                "options first. Compare fewer options at a time to see all."
+            )
+        numbers = [tuple(good[k] for k in way) for way in ways]
+        return tuple(
+            replace(self.option([asked[number] for number in parts]), parts=parts)
+            for parts in numbers
+        ), tuple(notes)
+
+    def _change(self, one: _Asked | None) -> _Change:
+        """All that an option makes of the job, or that stands with none."""
+        if one is None:
+            return self.model.data, Work(), frozenset(), self.entry.lubricant, {}, {}
+        entry, work = one.entry, one.work
+        runs = frozenset(entry.runs or self.runs) if work != Work() else frozenset[str]()
+        lubricant = entry.lubricant or self.entry.lubricant
+        return self._edited([one]).data, work, runs, lubricant, entry.conduit, entry.extra
+
     def option(self, asked: Sequence[_Asked]) -> GivenOption:
         """One option, or several carried out together; with problems where it cannot be read."""
         name = " + ".join(one.entry.name for one in asked)
         place = asked[0].place
+        if len(asked) > 1:
+            place = replace(place, where=f"combination {name}")
         problems = tuple(problem for one in asked for problem in one.problems)
         if problems:
             return GivenOption(name, None, problems=problems, place=place)
@@ -383,6 +438,14 @@ class _Reader:
 
     def _job(self, asked: Sequence[_Asked]) -> Job:
         """The job with the keys that options change."""
+        path = self.job.path
+        assert path is not None
+        job = job_of(self._edited(asked), str(path), path.parent, path)
+        named = {k: v for one in asked for k, v in one.entry.conduit.items()}
+        return _renamed(job, named) if named else job
+
+    def _edited(self, asked: Sequence[_Asked]) -> Document:
+        """The model file with the keys that options change."""
         report = Collector(self.document, self.name)
         edit = Changes(self.model, self.document, report)
         for one in asked:
@@ -390,11 +453,7 @@ class _Reader:
         for one in asked:
             edit.all_of((*one.path, "changes"), one.entry.changes)
             self._keys(one, edit, report)
-        path = self.job.path
-        assert path is not None
-        job = job_of(edit.made(), str(path), path.parent, path)
-        named = {k: v for one in asked for k, v in one.entry.conduit.items()}
-        return _renamed(job, named) if named else job
+        return edit.made()
 
     def _conduits(self, one: _Asked, edit: Changes, report: Collector) -> None:
         used = {c.name for run in self.job.runs for c in run.route.conduits}

@@ -74,6 +74,16 @@ class BrakeWindow:
         """True where what keeps the cables taut is more than the limits allow."""
         return self.holds and self.at_most < self.at_least * (1 - 1e-9)
 
+    def most_given(self, pull: Pull) -> float | None:
+        """What to hold instead of a reel tension of the file that is above the window, N.
+
+        The drag of the reels where they may be held with less; None where the file gives none, or
+        none above the window, and where there is no window.
+        """
+        most = max(self.at_most, 0.0 if self.holds else self.drag)
+        given = pull.run.reel_tension
+        return None if given is None or self.empty or given <= most * (1 + 1e-9) else most
+
 
 def friction_margin(pull: Pull) -> FrictionMargin:
     """The friction margin of one pull."""
@@ -323,6 +333,7 @@ def brake_findings(pull: Pull, window: BrakeWindow) -> tuple[Finding, ...]:
     """The brake window against what the reels can do, and what to set."""
     return (
         *_window_findings(pull, window),
+        *_above(pull, window),
         *_narrow(pull, window),
         *(_rating_findings(pull, window) if window.holds else ()),
         *_drag_note(pull, window),
@@ -383,6 +394,33 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
         fix,
         _friction_range(pull),
         rounding=("+", ""),
+    )
+
+
+def _above(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
+    """A reel tension of the file that only just holds, with friction as planned and on the move."""
+    most = window.most_given(pull)
+    if most is None:
+        return
+    end = "the high end of the brake window" if most == window.at_most else "their drag alone"
+    fix = say(
+        f"plan and gauge table use {{}} total at the reels, {end}, instead of the {{}} in the "
+        'file: enter at most that value, or reel_tension = "auto"',
+        (most, "force-"),
+        (pull.reel_tension, "force+"),
+    )
+    yield Finding(
+        "reel tension above the brake window",
+        "caution",
+        pull.feed_name,
+        pull.reel_tension,
+        most,
+        "force",
+        fix,
+        _friction_range(pull),
+        None,
+        pull.reel_tension / most if most > 0 else math.inf,
+        ("+", "-"),
     )
 
 

@@ -88,7 +88,8 @@ UNKNOWN_ORIGIN = "not recorded"
 
 ASSUMPTIONS = (
     "The cables have no bending stiffness; friction is Coulomb's, with one coefficient for each "
-    "conduit; the pull is slow and steady; tension is never negative.",
+    "conduit, or two where it falls above a contact load; the pull is slow and steady; tension is "
+    "never negative.",
     "Conduit runs are straight lines and circular arcs, as built to the route given.",
     "The weight correction factor is that of frictionless round cables in a round conduit.",
 )
@@ -739,7 +740,11 @@ def not_modeled() -> tuple[tuple[str, str], ...]:
     theory = (resources.files("route3d") / "docs" / "theory.md").read_text(encoding="utf-8")
     part = theory.partition("## 16.")[2].partition("\n## ")[0]
     found = re.findall(r"^\| (.+?) \| (.+?) \|$", part, re.MULTILINE)
-    return tuple((what, effect) for what, effect in found if what != "not modeled")
+    linked = ((what, _LINK.sub(r"\1 of the theory", effect)) for what, effect in found)
+    return tuple((what, effect) for what, effect in linked if what != "not modeled")
+
+
+_LINK = re.compile(r"\[([^]]+)\]\([^)]*\)")
 
 
 def _sources(job: Job, runs: Sequence[RunCalculation]) -> tuple[str, ...]:

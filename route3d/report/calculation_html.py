@@ -37,7 +37,12 @@ dl.block div { border: 1px solid #aaa; padding: 0.3rem 0.5rem; }
 dl.block dt { font-size: 0.75rem; color: #444; } dl.block dd { margin: 0; font-weight: bold; }
 .verdict { font-size: 1.25rem; font-weight: bold; border: 2px solid; padding: 0.5rem 0.7rem; }
 .verdict.stop { border-width: 5px; }
-.wide { overflow-x: auto; } table { border-collapse: collapse; width: 100%; font-size: 0.85rem; }
+/* a shadow at a side says that there is more beyond it */
+.wide { overflow-x: auto; background: linear-gradient(to right, #fff 30%, transparent) left /
+    40px 100% no-repeat local, linear-gradient(to left, #fff 30%, transparent) right /
+    40px 100% no-repeat local, linear-gradient(to left, #8888, transparent) right /
+    16px 100% no-repeat scroll; }
+table { border-collapse: collapse; width: 100%; font-size: 0.85rem; }
 th, td { border-bottom: 1px solid #999; padding: 0.2rem 0.4rem; text-align: left;
   vertical-align: top; font-weight: normal; }
 thead th { border-bottom: 2px solid; font-weight: bold; }
@@ -57,7 +62,7 @@ img { width: 100%; height: auto; } figcaption, .small, footer { font-size: 0.8re
 @media print { :root { font-size: 10px; } body { max-width: none; padding: 0; }
   h2, h3, h4 { break-after: avoid; } tr, figure, .item, .sign { break-inside: avoid; }
   .new-page { break-before: page; } thead { display: table-header-group; }
-  .wide { overflow: visible; }
+  .wide { overflow: visible; background: none; }
   @page { margin: 13mm; } }
 """
 
@@ -131,8 +136,9 @@ def _table(part: Table) -> str:
     rows = "".join(_row(i, row, block) for i, row in enumerate(block.rows))
     notes = "".join(f'<p class="small">{escape(note)}</p>' for note in block.notes)
     caption = f"<caption>{escape(part.caption)}</caption>" if part.caption else ""
+    dense = " dense" if part.dense else ""
     return (
-        f'<div class="wide{" dense" if part.dense else ""}"><table>{caption}<thead><tr>{heads}</tr>'
+        f'<div class="wide{dense}" tabindex="0"><table>{caption}<thead><tr>{heads}</tr>'
         f"</thead><tbody>{rows}</tbody></table></div>{notes}"
     )
 

@@ -7,6 +7,7 @@ import io
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 from typing import Generic, TypeAlias, TypeVar
 
 from rich.console import RenderableType
@@ -18,7 +19,7 @@ from route3d.report.layout import severity_style, table
 from route3d.spreadsheet import harmless
 from route3d.units import convert, show_marked, unit_label
 
-Value: TypeAlias = float | str | None
+Value: TypeAlias = float | str | date | None
 Row = TypeVar("Row")
 
 
@@ -27,7 +28,8 @@ class Column(Generic[Row]):
     """One column: ``quantity`` of its numbers, None where it is text.
 
     A value of None or NaN is an empty cell. A number is rounded up when printed with ``toward``
-    "+", down with "-". A length of the quantity "tape" is printed as it is read off a tape.
+    "+", down with "-". A length of the quantity "tape" is printed as it is read off a tape. A date,
+    and a moment of the minute, is one in a workbook and ISO 8601 elsewhere.
     """
 
     title: str
@@ -40,14 +42,16 @@ class Column(Generic[Row]):
         value = self.value(row)
         if value is None or (isinstance(value, float) and math.isnan(value)):
             return "-"
+        if isinstance(value, date):
+            return _dated(value)
         if isinstance(value, str) or self.quantity is None:
             return str(value)
         return show_marked(value, f"{self.quantity}{self.toward}", system)
 
     def number(self, row: Row, system: str) -> Value:
-        """The value as a plain number in the unit of the heading, or text; None where empty."""
+        """The value as a plain number in the unit of the heading, text or date; None if empty."""
         value = self.value(row)
-        if value is None or isinstance(value, str) or self.quantity is None:
+        if value is None or isinstance(value, str | date) or self.quantity is None:
             return value
         return convert(value, self.quantity, system) if math.isfinite(value) else None
 
@@ -126,7 +130,13 @@ def rows_csv(rows: Iterable[Row], columns: Sequence[Column[Row]], system: str) -
         yield line(_plain(column.number(row, system)) for column in columns)
 
 
+def _dated(value: date) -> str:
+    return f"{value:%Y-%m-%d %H:%M}" if isinstance(value, datetime) else f"{value:%Y-%m-%d}"
+
+
 def _plain(value: Value) -> str:
+    if isinstance(value, date):
+        return _dated(value)
     if value is None or isinstance(value, str):
         return harmless(value or "")
     return f"{round(value, 4) + 0.0:.10g}"

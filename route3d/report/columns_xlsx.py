@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from datetime import date, datetime
 from itertools import chain, islice
 from typing import IO, TYPE_CHECKING, Any
 
@@ -92,6 +93,7 @@ class _CellMaker:
 
         self._column, self._system = column, system
         self._number, self._text = WriteOnlyCell(page), WriteOnlyCell(page)
+        self._date = WriteOnlyCell(page)
         self._number.number_format = number_format(column, system)
         self._marked = {word: WriteOnlyCell(page) for word in _COLORS}
         for word, cell in self._marked.items():
@@ -101,6 +103,10 @@ class _CellMaker:
         value = self._column.number(row, self._system)
         if value is None or value == "":
             return None
+        if isinstance(value, date):
+            self._date.value = value
+            self._date.number_format = date_format(value)
+            return self._date
         if not isinstance(value, str):
             self._number.value = value
             return self._number
@@ -168,6 +174,9 @@ class SheetTables:
             if word in _COLORS:
                 cell.font = Font(bold=word in _BOLD, color=_COLORS[word])
             self.widen(k, len(value) + 1)
+        elif isinstance(value, date):
+            cell.number_format = date_format(value)
+            self.widen(k, len(cell.number_format) + 2)
         else:  # with the decimals this quantity is printed with
             cell.number_format = number_format(column, self.system)
 
@@ -185,6 +194,11 @@ def number_format(column: Column[Any], system: str) -> str:
     """The format of the numbers of a column: as many decimals as it is printed with."""
     places = QUANTITIES[column.quantity or "count"].decimals[system]
     return "#,##0" + ("." + "0" * places if places else "")
+
+
+def date_format(value: date) -> str:
+    """The format of a date, or of a moment: the same in every country."""
+    return "yyyy-mm-dd hh:mm" if isinstance(value, datetime) else "yyyy-mm-dd"
 
 
 def _headed(cell: Any, text: str) -> Any:

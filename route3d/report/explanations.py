@@ -621,6 +621,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         (
             "brake limited by stop reading",
             "reel tension below the brake window",
+            "reel tension above the brake window",
             "narrow brake window",
         ),
         section="12",

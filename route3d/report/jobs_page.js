@@ -2,7 +2,7 @@
 "use strict";
 const { columns, rows } = JSON.parse(document.getElementById("data").textContent);
 const at = (id) => document.getElementById(id);
-const ON_PAGE = 100, MOST_PRINTED = 5000;
+const ON_PAGE = 100, MOST_PRINTED = 5000, LONG = 60;
 const GROUPS = [["All", null], ["Errors", 0], ["Do not pull", 1], ["Pull", 2]];
 const LOOKS = ["error", "stop", ""];
 const verdict = 1 + columns.findIndex((c) => c.title === "verdict");
@@ -47,13 +47,49 @@ function cell(value, k) {
   const shown = value === null ? "-" : typeof value === "number"
     ? value.toLocaleString("en-US", { minimumFractionDigits: decimals, maximumFractionDigits: decimals })
     : value;
-  return made("td", shown, { className: (number ? "n" : "") + (k === verdict ? " verdict-cell" : "") });
+  const node = made("td", "", { className: (number ? "n" : "") + (k === verdict ? " verdict-cell" : "")
+    + (value === null || value === "" ? " empty" : "") });
+  node.dataset.head = columns[k - 1].title;
+  if (typeof value === "string" && shown.length > LONG) node.append(...folded(shown));
+  else node.append(...shown.split(/(?<=[/\\_])/).flatMap((part) => [part, made("wbr", "")]));
+  return node;
+}
+
+// The cells of a row; what is wrong with a file takes the place of what it has no values for.
+function cells(row) {
+  const made = row.slice(1).map((value, k) => cell(value, k + 1));
+  if (row[0] !== 0) return made;
+  let free = verdict;
+  while (free < made.length && made[free].classList.contains("empty")) free++;
+  made[verdict - 1].colSpan = 1 + free - verdict;
+  made.splice(verdict, free - verdict);
+  return made;
+}
+
+// A text of three lines, and a button for all of it.
+function folded(text) {
+  const whole = made("span", text, { className: "folded" });
+  const more = made("button", "All of it", { type: "button", className: "more" });
+  more.ariaExpanded = "false";
+  more.onclick = () => {
+    const open = whole.classList.toggle("open");
+    more.textContent = open ? "Less" : "All of it";
+    more.ariaExpanded = String(open);
+  };
+  return [whole, more];
+}
+
+// The button is there only where the text has more lines.
+function trim() {
+  const whole = [...document.querySelectorAll(".folded:not(.open)")];
+  const fits = whole.map((text) => text.scrollHeight <= text.clientHeight + 1);
+  whole.forEach((text, i) => { text.nextSibling.hidden = fits[i]; });
 }
 
 function filled(from, to) {
   at("rows").replaceChildren(...found.slice(from, to).map((i) => {
     const row = made("tr", "", { className: LOOKS[rows[i][0]] });
-    row.append(...rows[i].slice(1).map((value, k) => cell(value, k + 1)));
+    row.append(...cells(rows[i]));
     return row;
   }));
 }
@@ -62,6 +98,7 @@ function show() {
   const pages = Math.max(1, Math.ceil(found.length / ON_PAGE));
   const from = page * ON_PAGE, to = Math.min(from + ON_PAGE, found.length);
   filled(from, to);
+  trim();
   const count = (n) => n.toLocaleString("en-US");
   at("shown").textContent = found.length === 0 ? "No line matches."
     : `Lines ${count(from + 1)} to ${count(to)} of ${count(found.length)}`;
@@ -114,5 +151,6 @@ addEventListener("beforeprint", () => {
     ? `The first ${MOST_PRINTED.toLocaleString("en-US")} of ${all} lines` : `${all} lines`;
 });
 addEventListener("afterprint", show);
+addEventListener("resize", trim);
 look();
 })();

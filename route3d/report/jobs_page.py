@@ -38,10 +38,7 @@ def write_jobs_page(
 
     The lines are written as they come: any number of them takes the memory of a few.
     """
-    job, file_name, *others = columns_of_files(examples)
-    verdict = next(column for column in others if column.title == "verdict")
-    others.remove(verdict)
-    columns = (verdict, file_name, *others, job)
+    columns = _most_wanted_first(columns_of_files(examples))
     head, foot = _around(counts, title, system, columns, examples=examples)
     file.write(head.encode())
     waiting: list[str] = []
@@ -55,6 +52,18 @@ def write_jobs_page(
     file.write("".join((*waiting, foot)).encode())
 
 
+def _most_wanted_first(columns: Iterable[Column[JobLine]]) -> list[Column[JobLine]]:
+    """The verdict and why; then what was pulled, and at the end of which job it is."""
+    first = ("verdict", "run", "of limit", "governing", "friction margin", "file")
+    last = "job"
+
+    def place(column: Column[JobLine]) -> int:
+        title = " ".join(column.title.split())
+        return first.index(title) if title in first else len(first) + (title == last)
+
+    return sorted(columns, key=place)
+
+
 def _rows(
     lines: Iterable[JobLine], columns: Iterable[Column[JobLine]], system: str
 ) -> Iterator[str]:
@@ -65,10 +74,24 @@ def _rows(
         cells: list[Any] = [line.rank[0]]
         for column, decimals in shown:
             value = column.number(line, system)
+            if line.run is None and isinstance(value, str):
+                value = _without_name(value, line.file)
             number = value is not None and not isinstance(value, str)
             cells.append(round(value, decimals) + 0.0 if number else value)  # type: ignore[arg-type]
         yield between + _json(cells)
         between = ",\n"
+
+
+def _without_name(text: str, file: str) -> str:
+    """What is wrong with a file, without its name, which has a column.
+
+    >>> _without_name("error: jobs/a.toml:8: not TOML", "jobs/a.toml")
+    'error: line 8: not TOML'
+    """
+    before, name, after = text.partition(f"{file}:")
+    if before != "error: " or not name:
+        return text
+    return f"{before}{'line ' if after[:1].isdigit() else ''}{after.lstrip()}"
 
 
 def _decimals(column: Column[JobLine], system: str) -> int:
@@ -103,7 +126,7 @@ def _around(
     )
     heads = [
         {
-            "title": c.head(system),
+            "title": " ".join(c.head(system).split()),
             "number": c.quantity is not None,
             "decimals": _decimals(c, system),
         }
@@ -126,8 +149,8 @@ def _around(
         '<span id="groups" role="group" aria-label="Verdict"></span>'
         '<button type="button" id="worst">Worst first</button></form>\n'
         '<p id="shown" role="status"></p>\n'
-        '<div class="wide"><table><thead><tr id="heads"></tr></thead>'
-        '<tbody id="rows"></tbody></table></div>\n'
+        '<table><thead><tr id="heads"></tr></thead>'
+        '<tbody id="rows"></tbody></table>\n'
         '<nav id="pages" aria-label="Pages of the table"></nav>\n'
         f"<footer>{cautions}</footer>\n"
         '<script type="application/json" id="data">'

@@ -154,7 +154,12 @@ def falling_data(run: RunResult) -> Data:
         for c in falls
     ]
     pulls = [
-        {"feed": pull.feed_name, "constant": _loads(both.constant), "by_pressure": _loads(both[1])}
+        {
+            "feed": pull.feed_name,
+            "constant": _loads(both.constant),
+            "by_pressure": _loads(both.by_pressure),
+            "as_decided": _loads(pull.peaks),
+        }
         for pull in (candidate.pull for candidate in run.candidates)
         if (both := pull.by_both_frictions) is not None
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from route3d.checks.falling_friction import decided_by, loads_words
+from route3d.checks.falling_friction import decided_by, loads_words, mixed
 from route3d.checks.limits import NO_BRAKE, conductor_limit, grip_limit, sidewall_limit
 from route3d.planning.margins import brake_label
 from route3d.planning.pull_plan.acceptance import Acceptance
@@ -122,10 +122,14 @@ def falling_words(result: RunResult, system: str) -> Iterator[str]:
     for candidate in result.candidates:
         both = candidate.pull.by_both_frictions
         if both is not None:
+            pull = candidate.pull
             constant, by_pressure = (render(loads_words(peaks), system) for peaks in both)
+            decided = decided_by(pull)
+            if mixed(pull):
+                decided += f", with {render(loads_words(pull.peaks), system)}"
             yield (
-                f"Fed from {candidate.pull.feed_name}, constant friction: {constant}; friction "
-                f"by pressure: {by_pressure}. Decides: {decided_by(candidate.pull)}."
+                f"Fed from {pull.feed_name}, constant friction: {constant}; friction "
+                f"by pressure: {by_pressure}. Decides: {decided}."
             )
 
 

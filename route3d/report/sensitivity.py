@@ -16,22 +16,28 @@ from route3d.model.practice import Practice
 from route3d.report.block import Block
 from route3d.report.document import Figures, Heading, Part, Table, Words
 from route3d.report.study_limits import (
+    MUST_NOT,
     NOTES,
     WORDS,
     both_friction_words,
     farthest_words,
     planned_words,
     room_words,
+    special_words,
 )
 from route3d.report.study_spread import (
+    INPUT_HEADS,
     WHAT_COUNTS,
     accuracy_words,
     answer_words,
+    caution_words,
     input_notes,
     input_row,
+    limit_heads,
     limit_rows,
     passing_by_both,
     reel_words,
+    shape_words,
 )
 from route3d.report.words import place
 from route3d.study.limits.outcome import EndLimits, Limits
@@ -67,19 +73,22 @@ def _figure(picture: Picture, words: str) -> Figures:
 def _spread(found: Sensitivity, system: str, wide: int) -> Iterator[Part]:
     spread = found.spread
     yield Heading("How sure: spread of the inputs")
-    yield Words((*answer_words(spread), *passing_by_both(spread)))
-    heads = ("limit", *(f"fed from {end.feed}" for end in spread.ends))
+    cautions = caution_words(spread, system)
+    yield Words((*answer_words(spread), *passing_by_both(spread), *cautions))
+    heads = limit_heads(spread)
     rows = tuple(limit_rows(found.practice, spread, system))
     yield Table(Block("", (), heads, rows), "Probability of reaching each limit")
     yield Words((WHAT_COUNTS, *reel_words(spread, system)), small=True)
-    heads = ("input", "shape", "5%", "50%", "95%", "planned", "from")
     rows = tuple(input_row(each, system) for each in spread.varying)
     yield Heading("Uncertain inputs")
-    yield Table(Block("", (), heads, rows, frozenset({2, 3, 4, 5})), "Uncertain inputs")
+    yield Table(Block("", (), INPUT_HEADS, rows, frozenset({1, 2, 3, 4})), "Uncertain inputs")
     sure = f"{spread.count:,} scenarios."
-    yield Words((*input_notes(spread), sure, *accuracy_words(spread)), small=True)
+    notes = (*input_notes(spread), sure, *accuracy_words(spread), shape_words(spread))
+    yield Words(notes, small=True)
     drawn = spread_charts(spread, found.practice, system, wide)
     yield _figure(drawn.tension, "Percentiles of the cable tension at each place, all cable in")
+    if drawn.sidewall is not None:
+        yield _figure(drawn.sidewall, "Percentiles of the sidewall pressure in each bend")
     if drawn.gauge is not None:
         yield _figure(drawn.gauge, "Percentiles of the load at the machine, by cable in")
     yield _figure(drawn.reached, "Share of the scenarios in which a limit has been reached by then")
@@ -91,14 +100,17 @@ def _spread(found: Sensitivity, system: str, wide: int) -> Iterator[Part]:
 
 def _limits(limits: Limits, system: str, wide: int) -> Iterator[Part]:
     yield Heading("How far each input may go")
+    if limits.stops:
+        yield Words((MUST_NOT,))
     for number in (limits.planned, 1 - limits.planned):
         end = limits.ends[number]
-        chosen = " (planned)" if number == limits.planned and not limits.stops else ""
+        chosen = " (planned)" if number == limits.planned else ""
         passes = "" if end.passes else " Not acceptable as planned."
         yield Words((f"Fed from {end.feed}, pulled at {end.pull}{chosen}.{passes}",))
         yield Table(_farthest(end, system), f"Farthest values, fed from {end.feed}")
-        if end.by_both is not None:
-            yield Words(tuple(both_friction_words(end.by_both, system)))
+        notes = (*both_friction_words(end.by_both, system), *special_words(end, system))
+        if notes:
+            yield Words(notes)
     yield Words((NOTES,), small=True)
     words = "Share of each limit at each place as planned, and the least radius of each bend"
     yield _figure(limits_chart(limits, system, wide), words)

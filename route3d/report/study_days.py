@@ -84,10 +84,10 @@ CREWS: tuple[Column[CrewLine], ...] = (
     Column("working", lambda x: x.busy, "crew time"),
 )
 FILE: tuple[Column[PlacedPull], ...] = (
-    Column("day", lambda p: f"{p.day:%Y-%m-%d}"),
+    Column("day", lambda p: p.day),
     Column("crew", lambda p: p.crew),
-    Column("start", lambda p: f"{p.start:%Y-%m-%d %H:%M}"),
-    Column("end", lambda p: f"{p.end:%Y-%m-%d %H:%M}"),
+    Column("start", lambda p: p.start),
+    Column("end", lambda p: p.end),
     Column("run", lambda p: p.run),
     Column("stage", lambda p: p.stage or None),
     Column("feed from", lambda p: p.feed),
@@ -167,7 +167,8 @@ def _assumed(job: Job, schedule: Schedule, system: str) -> str:
     return (
         f"Hours by the pull plans, each part rounded up to a minute; set-up {setup} (setup_time), "
         f"{again} where the machine stands there already from the pull before by the same crew, "
-        f"overnight too (setup_again); {move} from place to place (move), none for a crew's first. "
+        f"overnight too (setup_again); {move} from place to place (move), for a crew or for the "
+        "machine it brings, whoever used that before; none for their first. "
         f"Pulling points of one name {places} are one place. A pull once begun is finished "
         "in the shift (common practice, no source). Windows and deliveries hold for set-up and "
         "pull, not for the move. Not modeled: breaks, travel to site, clearing up, two machines in "

@@ -38,6 +38,9 @@ WORDS = {
 }
 """What a table calls the farthest value of an input."""
 
+MUST_NOT = "The run must not be pulled as planned: see route3d check."
+"""First of what is said of a run that is stopped."""
+
 NOTES = (
     "One input changed at a time, all others as planned. A reel tension left to the program is set "
     "anew for each value. Friction of all conduits: one factor on every conduit and the rope. A "
@@ -63,8 +66,10 @@ def limits_report(job: Job, found: Sequence[Limits], system: str) -> RenderableT
     for run in found:
         cables = run.run.cables.describe()
         parts.append(paragraph(f"Run {run.run.name}: {cables}", style="bold", before=1))
+        if run.stops:
+            parts.append(paragraph(MUST_NOT))
         for number, end in enumerate(run.ends):
-            parts += _end_report(end, system, planned=number == run.planned and not run.stops)
+            parts += _end_report(end, system, planned=number == run.planned)
     return Group(*parts, paragraph(NOTES, before=1))
 
 
@@ -105,7 +110,7 @@ def planned_words(value: FarthestValue, system: str) -> str:
 def farthest_words(value: FarthestValue, system: str) -> str:
     """The farthest value with its unit, rounded to the side that passes."""
     if value.farthest is None:
-        return "none"
+        return "no radius here helps" if value.input == "bend radius" else "none"
     if value.unlimited:
         return "no limit"
     return _shown(value, value.farthest, "-" if value.at_most else "+", system)
@@ -135,6 +140,23 @@ def both_friction_words(both: ByBoth | None, system: str) -> Iterator[str]:
             f"Friction by pressure: constant friction {constant}; by pressure {by_pressure}. "
             f"Decides: {both.decides}."
         )
+        if both.by_pressure.farthest is not None:
+            yield "Largest friction: the friction it falls to is multiplied by the same factor."
+
+
+def special_words(end: EndLimits, system: str) -> Iterator[str]:
+    """The bends whose least radius is one that takes a special bender or elbow."""
+    names: dict[float, list[str]] = {}
+    for value in end.values:
+        least, special = value.farthest, value.special
+        if least is not None and special is not None and least < special * (1 - 1e-6):
+            names.setdefault(special, []).append(value.name)
+    for radius, of in names.items():
+        yield (
+            "The smallest radius counts stops only. A bend below "
+            f"{show(radius, 'radius', system)} requires a one-shot or full-shoe bender (metal "
+            f"conduit), or a special elbow: a caution of route3d check ({', '.join(of)})."
+        )
 
 
 def _of_friction(limits: FrictionLimits, system: str) -> str:
@@ -147,6 +169,7 @@ def _of_friction(limits: FrictionLimits, system: str) -> str:
 def _sentences(end: EndLimits, system: str) -> Iterator[str]:
     """Both frictions, the longest straight there may be, and what machine and rope to look for."""
     yield from both_friction_words(end.by_both, system)
+    yield from special_words(end, system)
     longest = end.longest
     if longest is not None and not longest.unlimited:
         most = farthest_words(longest, system)
@@ -174,13 +197,22 @@ class LimitLine:
     value: FarthestValue
     system: str
 
-    def number(self, value: float | None) -> float | str:
-        """A value in the unit of the line; in words where it is none."""
+    def number(self, value: float | None, toward: int = 0) -> float | str:
+        """A value in the unit of the line, to six digits; in words where it is none.
+
+        ``toward`` -1 rounds down and 1 up, so that a farthest value still passes.
+        """
         if value is None:
             return "none"
         if math.isnan(value):
             return ""
-        return convert(value, self.value.quantity, self.system)
+        number = convert(value, self.value.quantity, self.system)
+        if not (number and math.isfinite(number)):
+            return number
+        step = math.floor(math.log10(abs(number))) - 5
+        scaled = number * 10.0**-step
+        near = {0: round(scaled), -1: math.floor(scaled + 1e-6), 1: math.ceil(scaled - 1e-6)}
+        return float(f"{near[toward]}e{step}")
 
 
 # Numbers are in the unit of their line: a column of one quantity has none of its own.
@@ -194,7 +226,11 @@ COLUMNS: tuple[Column[LimitLine], ...] = (
     Column("planned", lambda x: x.number(x.value.planned), "factor"),
     Column(
         "farthest",
-        lambda x: "no limit" if x.value.unlimited else x.number(x.value.farthest),
+        lambda x: (
+            "no limit"
+            if x.value.unlimited
+            else x.number(x.value.farthest, -1 if x.value.at_most else 1)
+        ),
         "factor",
     ),
     Column("room", lambda x: x.value.room, "fine percent"),
@@ -289,6 +325,7 @@ def _value_data(value: FarthestValue) -> Data:
         "limit_reached_first": value.first,
         "where": place(value.where, value.station, "SI"),
         "station_m": value.station,
+        "special_below": value.special,
         "own": _choice_data(value.own),
         "stock": _choice_data(value.stock),
     }

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rich.console import Group, RenderableType
+from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
 from route3d.model.examples import BANNER, example_names
@@ -15,16 +16,17 @@ from route3d.planning.result import CAUTIONS
 from route3d.report.columns import Column, column_table, filled, rows_csv
 from route3d.report.columns_xlsx import rows_xlsx
 from route3d.report.json_result import Data
-from route3d.report.layout import heading, paragraph
+from route3d.report.layout import WIDEST, heading, paragraph
 from route3d.study.many_jobs.answer import summary_data
-from route3d.study.options.outcome import Option, Options
-from route3d.study.options.study import AS_MODELED
+from route3d.study.options.outcome import AS_MODELED, Option, Options
 from route3d.units import render, show
 
-EFFICIENT = (
-    "* efficient: no other option that passes is at least as good in all of {figures}, and better "
-    "in one."
+BEST = (
+    "* Best trade-off: an option that passes and is better in one of {figures} is worse in another."
 )
+MOST_SHOWN = 20
+"""Of more options than this the table has only so many of the best."""
+_MOST_ERRORS = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +89,7 @@ def _columns(currency: str) -> tuple[Column[OptionLine], ...]:
     )
 
 
+_MARGIN: Column[OptionLine] = Column("friction\nmargin", _margin, "ratio")
 _MARK: Column[OptionLine] = Column("*", lambda x: "*" if x.option.efficient else "")
 
 
@@ -98,22 +101,76 @@ def options_report(job: Job, answers: Sequence[Options], system: str) -> Rendera
             parts.append(paragraph(f"Run {answer.run}", style="bold", before=1))
         else:
             parts.append(Text())
-        lines = _lines(job, answer, system)
-        first, *more = _columns(answer.currency)
-        columns = filled(lines, (first, _MARK, *more))
-        parts.append(column_table(lines, columns, system, _style))
+        notes = [render(note, system) for note in answer.notes]
+        lines = [OptionLine(answer.run, o, system, job.examples) for o in most_useful(answer)]
+        parts.append(_table(lines, answer.currency, system))
         if answer.passing:
             cost = ", crew time and cost" if answer.currency else " and crew time"
-            words = EFFICIENT.format(figures=f"utilization, set-ups{cost}")
+            words = BEST.format(figures=f"utilization, set-ups{cost}")
             parts.append(paragraph(words, before=1))
-        parts += [paragraph(text) for text in (*best_words(answer, system), *answer.notes)]
-        parts += [
-            paragraph(f"{option.name}: {line}", style="bold red")
-            for option in answer.options
-            for line in option.error.splitlines()
-        ]
+        more = _not_shown(answer, len(lines))
+        parts += [paragraph(text) for text in (*more, *best_words(answer, system), *notes)]
+        parts += [paragraph(text, style="bold red") for text in _errors(answer)]
     parts += [Text(), *(paragraph(text, style="dim") for text in CAUTIONS)]
     return Group(*parts)
+
+
+def most_useful(answer: Options) -> list[Option]:
+    """All options, or of many the best that pass, and the run as modeled; in their order.
+
+    A combination to which one of its options adds nothing is left out. Where fewer pass than are
+    shown, the best of the others follow.
+    """
+    options = [o for o in answer.options if not o.same_as]
+    if len(options) <= MOST_SHOWN:
+        return options
+    passing = sum(o.passes for o in options)
+    first = options[: MOST_SHOWN if passing else MOST_SHOWN - 1]
+    return first + [o for o in options[len(first) :] if o.name == AS_MODELED]
+
+
+def _not_shown(answer: Options, shown: int) -> Iterator[str]:
+    """How many options the table leaves out, and where they are."""
+    same = sum(bool(o.same_as) for o in answer.options)
+    more = len(answer.options) - same - shown
+    if more:
+        passing = sum(not o.same_as for o in answer.passing)
+        yield (
+            f"Not shown: {more} more options. {passing} of {shown + more} pass. All are in "
+            "--csv, --xlsx and --json."
+        )
+    if same:
+        one = same == 1
+        yield (
+            f"Not shown: {same} {'combination' if one else 'combinations'} with the same figures "
+            "as with one option less. In files: same as."
+        )
+
+
+def _errors(answer: Options) -> Iterator[str]:
+    """Why options could not be solved, a line each."""
+    bad = [option for option in answer.options if option.error]
+    for option in bad[:_MOST_ERRORS]:
+        yield from (f"{option.name}: {line}" for line in option.error.splitlines())
+    if (more := len(bad) - _MOST_ERRORS) > 0:
+        yield f"Not solved either: {more} more options. All are in --csv, --xlsx and --json."
+
+
+def _table(lines: Sequence[OptionLine], currency: str, system: str) -> RenderableType:
+    """The table for a terminal; with the friction margin where that takes no more lines."""
+    first, *more = _columns(currency)
+    plain = filled(lines, (first, _MARK, *more))
+    at = next((i for i, c in enumerate(plain) if c.title == "governing"), len(plain) - 1) + 1
+    columns = filled(lines, (*plain[:at], _MARGIN, *plain[at:]))
+    tables = [column_table(lines, each, system, _style) for each in (plain, columns)]
+    few, many = (_height(table) for table in tables)
+    return tables[many <= few]
+
+
+def _height(table: RenderableType) -> int:
+    """The lines a table takes on a sheet."""
+    console = Console(width=WIDEST, color_system=None, file=io.StringIO())
+    return len(console.render_lines(table))
 
 
 def _style(text: str) -> str:
@@ -151,7 +208,8 @@ def _best(answer: Options, passing: Sequence[Option], system: str) -> Iterator[s
     if priced:
         cheapest = min(priced, key=lambda o: (o.cost or 0.0, o.utilization))
         yield (
-            f"Cheapest that passes: {cheapest.name}, {money(cheapest.cost, answer)}, "
+            f"Cheapest that passes{', of what is priced' if answer.unpriced else ''}: "
+            f"{cheapest.name}, {money(cheapest.cost, answer)}, "
             f"{share(cheapest)}."
         )
     elif timed:
@@ -183,11 +241,11 @@ def _for_its_cost(
     ]
     if len(worth) > 1:
         _, best = max(worth, key=lambda found: found[0])
-        points = 100 * (modeled.utilization - best.utilization)
         more = (best.cost or 0.0) - first
         yield (
-            f"Most for its cost: {best.name}, {points:.0f} points less for "
-            f"{money(more, answer)} more than as modeled."
+            f"Most for its cost: {best.name}, {show(best.utilization, 'percent', system)} of the "
+            f"limit in place of {show(modeled.utilization, 'percent', system)} as modeled, for "
+            f"{money(more, answer)} more."
         )
 
 
@@ -213,12 +271,14 @@ def _file(
     columns: list[Column[OptionLine]] = [
         Column("run", lambda x: x.run),
         *_columns(currency),
-        Column("friction margin", _margin, "ratio"),
+        _MARGIN,
         Column("efficient", lambda x: "yes" if x.option.efficient else "no"),
         Column("feed from", lambda x: x.option.feed),
         Column("pull at", lambda x: x.option.pull),
         *(_cost_column(what, currency) for what in kinds),
     ]
+    if any(line.option.same_as for line in lines):
+        columns.append(Column("same as", lambda x: x.option.same_as))
     if any(line.option.error for line in lines):
         columns.append(Column("error", lambda x: x.option.error.replace("\n", "; ")))
     if job.examples:
@@ -257,7 +317,8 @@ def options_data(job: Job, answers: Sequence[Options]) -> Data:
                 "name": answer.run,
                 "by": answer.by,
                 "currency": answer.currency or None,
-                "notes": list(answer.notes),
+                "notes": [render(note, "SI") for note in answer.notes],
+                "not_priced": list(answer.unpriced),
                 "best": best_words(answer, "SI"),
                 "options": [option_data(o) for o in answer.options],
             }
@@ -284,6 +345,8 @@ def option_data(option: Option) -> Data:
         "must_not_be_pulled": not option.passes if solved else None,
         "reasons": list(option.stops),
         "efficient": option.efficient,
+        "same_as": option.same_as or None,
+        "not_priced": list(option.unpriced),
         "vaults_m": list(option.vaults),
         "pulls": [summary_data(pull) for pull in option.pulls],
         "error": option.error or None,

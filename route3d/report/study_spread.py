@@ -17,6 +17,7 @@ from route3d.model.spread import INPUTS
 from route3d.report.columns import Column, columns_csv
 from route3d.report.json_result import Data, job_data
 from route3d.report.layout import heading, paragraph, table
+from route3d.report.study_limits import MUST_NOT
 from route3d.study.spread.outcome import ByBoth, Chance, EndSpread, Importance, InputSpread, Spread
 from route3d.units import show
 
@@ -62,17 +63,19 @@ def _run(job: Job, spread: Spread, system: str) -> Iterator[RenderableType]:
     yield paragraph(f"Run {run.name}: {run.cables.describe()}", style="bold", before=1)
     for text in (*answer_words(spread), *passing_by_both(spread)):
         yield paragraph(text)
+    for text in caution_words(spread, system):
+        yield paragraph(text, style="yellow")
     yield paragraph("Uncertain inputs", style="bold", before=1)
     yield table(
-        ("input", "shape", "5%", "50%", "95%", "planned", "from"),
+        INPUT_HEADS,
         [input_row(each, system) for each in spread.varying],
-        numbers={2, 3, 4, 5},
+        numbers={1, 2, 3, 4},
     )
     for text in input_notes(spread):
         yield paragraph(text, style="dim")
     yield paragraph("Limits", style="bold", before=1)
     yield table(
-        ("limit", *(f"fed from {end.feed}" for end in spread.ends)),
+        limit_heads(spread),
         limit_rows(job.practice, spread, system),
     )
     planned = spread.ends[spread.planned]
@@ -89,31 +92,54 @@ def _run(job: Job, spread: Spread, system: str) -> Iterator[RenderableType]:
         ],
         numbers={0, 1, 2},
     )
-    for text in accuracy_words(spread):
+    for text in (*accuracy_words(spread), shape_words(spread)):
         yield paragraph(text)
     for text in (WHAT_COUNTS, *reel_words(spread, system)):
         yield paragraph(text, style="dim")
 
 
 def answer_words(spread: Spread) -> Iterator[str]:
-    """How likely the pull passes, and which end, in sentences."""
-    better, other = spread.ends[spread.better], spread.ends[1 - spread.better]
-    yield f"Fed from {better.feed}: {chance_words(better.passes, spread.count)}."
-    if other.barred:
-        yield f"Fed from {other.feed}: ruled out, {other.barred}."
-    else:
-        yield f"Fed from {other.feed}: {chance_words(other.passes, spread.count)}."
-    if better.barred:
-        yield f"Neither end can serve: {better.barred}."
+    """Whether the run may be pulled, how likely the pull passes, and which end, in sentences."""
     if spread.stops:
-        yield "The run must not be pulled as modeled: see route3d check."
-    planned, against = spread.ends[spread.planned], spread.ends[1 - spread.planned]
-    if not against.barred:
-        yield (
-            f"Planned: feed from {planned.feed}. {against.feed} would have had the lower "
-            f"utilization in {100 * spread.other_better:.1f}% of the pulls."
-        )
+        yield MUST_NOT
+    for number in (spread.better, 1 - spread.better):
+        end = spread.ends[number]
+        planned = " (planned)" if number == spread.planned else ""
+        told = f"ruled out, {end.barred}" if end.barred else chance_words(end.passes, spread.count)
+        yield f"Fed from {end.feed}{planned}: {told}."
+    if all(end.barred for end in spread.ends):
+        yield "Neither end can serve."
+    if not any(end.barred for end in spread.ends):
         yield _turning(spread)
+
+
+def caution_words(spread: Spread, system: str) -> Iterator[str]:
+    """What is doubtful about the inputs: ranges that are assumed, or do not hold the plan."""
+    if any("assumed" in each.source for each in spread.varying):
+        yield (
+            "Caution: the range of friction is assumed. Enter low and high in the model file, or "
+            "the history of your own pulls: a third either way is common (no source)."
+        )
+    for each in spread.varying:
+        at = _planned_in(each)
+        if at is not None and not each.low <= at <= each.high:
+            side = "below" if at < each.low else "above"
+            low, high = (_value(x, each.quantity, system) for x in (each.low, each.high))
+            yield (
+                f"Caution: {each.name} is planned at {_planned(each, system)}, {side} its own "
+                f"range in [spread] ({low} to {high}): the chances are not of this plan. Correct "
+                "one of them."
+            )
+
+
+def _planned_in(each: InputSpread) -> float | None:
+    """The planned value in the terms of the percentiles; None where the plan has no such value."""
+    kind = INPUTS[each.name.partition(" of ")[0]]
+    if kind.share or math.isnan(each.planned):
+        return None
+    if kind.offset:
+        return 1.0 if each.quantity == "percent" else 0.0
+    return 1.0 if each.quantity == "percent" else each.planned
 
 
 def passing_by_both(spread: Spread) -> Iterator[str]:
@@ -129,17 +155,27 @@ def passing_by_both(spread: Spread) -> Iterator[str]:
 
 
 def _turning(spread: Spread) -> str:
+    """Which end is better, and from what friction on the other one is."""
+    if spread.lower is None:
+        return "Both ends take the same share of the limits."
+    better, other = spread.ends[spread.lower].feed, spread.ends[1 - spread.lower].feed
     if spread.turns_at is None:
-        return (
-            "The same end has the lower utilization at any friction from 0.1 to 5 times the median."
-        )
+        if spread.stops:
+            return f"Of the two ends {better} is the better one at every friction tried."
+        return f"Feed from {better}: better at every friction tried."
     figures = ", ".join(
         f"{spread.turns_at * _median(spread, each.name, each.friction):.2f} in {each.label}"
         for each in dict.fromkeys(spread.run.route.conduits)
     )
+    beyond = "above" if spread.turns_at > 1.0 else "below"
+    if spread.stops:
+        return (
+            f"Of the two ends {better} is the better one at the usual friction; {beyond} "
+            f"{spread.turns_at:.2f} times that ({figures}) {other} is."
+        )
     return (
-        f"The decision turns at {spread.turns_at:.2f} times the median friction ({figures}): "
-        "beyond it the other end has the lower utilization."
+        f"Feed from {better} at the usual friction; {beyond} {spread.turns_at:.2f} times that "
+        f"({figures}) feed from {other}."
     )
 
 
@@ -151,11 +187,13 @@ def _median(spread: Spread, conduit: str, planned: float) -> float:
     return planned
 
 
+INPUT_HEADS = ("input", "5%", "50%", "95%", "planned", "from")
+
+
 def input_row(each: InputSpread, system: str) -> tuple[str, ...]:
-    """One input: name, shape, percentiles, planned value, source."""
+    """One input, under ``INPUT_HEADS``: name, percentiles, planned value, source."""
     figures = (_value(x, each.quantity, system) for x in (each.low, each.median, each.high))
-    planned = _planned(each, system)
-    return (each.name, each.shape, *figures, planned, each.source)
+    return (each.name, *figures, _planned(each, system), each.source)
 
 
 def _value(x: float, quantity: str, system: str) -> str:
@@ -171,17 +209,43 @@ def _planned(each: InputSpread, system: str) -> str:
 
 def input_notes(spread: Spread) -> Iterator[str]:
     """What the figures of the inputs are, how they go together, what was left out."""
+    shares = {INPUTS[e.name.partition(" of ")[0]].share for e in spread.varying
+              if e.quantity == "percent"}  # fmt: skip
     yield (
-        "5% and 95%: one pull in 20 is below, one in 20 above. Percentages are of the planned "
-        "value (of an ovality: itself). Nothing else varies."
+        "5% and 95%: one pull in 20 is below, one in 20 above. "
+        + ("Percentages are of the planned value. " if False in shares else "")
+        + ("An ovality is a percentage of the diameter. " if True in shares else "")
+        + "Nothing else varies."
     )
     for first, second, value in spread.pairs:
         yield f"Correlation of {first} with {second}: {value:g}."
     if not spread.pairs and len(spread.varying) > 1:
-        yield "Correlations: none given; the inputs vary independently."
+        yield "No input goes with another: a high value of one tells nothing of the others."
     for each in spread.varying:
         if each.cut:
-            yield f"{each.name}: {100 * each.cut:.2g}% of its distribution is below 0 and left out."
+            yield (
+                f"{each.name}: {100 * each.cut:.2g}% of the range given is below 0 and left out; "
+                "the percentiles are those of the rest."
+            )
+
+
+SHAPE_WORDS = {
+    "normal": "normal (a bell around the middle)",
+    "lognormal": "lognormal (a bell in ratios, never below 0)",
+    "uniform": "uniform (all values between two ends alike)",
+    "triangular": "triangular (most often at its peak, never beyond its two ends)",
+    "history": "as past pulls were",
+}
+"""Each shape with what it is in plain words."""
+
+
+def shape_words(spread: Spread) -> str:
+    """The shapes of the inputs in one sentence."""
+    names: dict[str, list[str]] = {}
+    for each in spread.varying:
+        names.setdefault(each.shape, []).append(each.name)
+    told = (f"{', '.join(of)} {SHAPE_WORDS[shape]}" for shape, of in names.items())
+    return f"Shapes: {'; '.join(told)}."
 
 
 def limit_rows(practice: Practice, spread: Spread, system: str) -> list[tuple[str, ...]]:
@@ -197,7 +261,17 @@ def limit_rows(practice: Practice, spread: Spread, system: str) -> list[tuple[st
         rows.append((name, *cells))
     any_ = (f"{_percent(1 - e.passes)} ± {100 * e.passes_error:.2f}%" for e in spread.ends)
     rows.append(("any limit", *any_))
+    if not any(end.barred for end in spread.ends):
+        lower = [1.0 - spread.other_better, spread.other_better]
+        first, second = lower if spread.planned == 0 else lower[::-1]
+        rows.append(("better of the two ends", _percent(first), _percent(second)))
     return rows
+
+
+def limit_heads(spread: Spread) -> tuple[str, ...]:
+    """The heads of the table of limits."""
+    ends = (f"fed from {e.feed}" + (" (ruled out)" if e.barred else "") for e in spread.ends)
+    return "limit", *ends
 
 
 def _chance(chance: Chance, system: str) -> str:
@@ -213,6 +287,8 @@ def _chance(chance: Chance, system: str) -> str:
 def _percent(p: float) -> str:
     if p <= 0.0:
         return "0%"
+    if 0.9995 <= p < 1.0:
+        return "over 99.9%"
     return f"{100 * p:.1f}%" if p >= 0.001 else f"{100 * p:.2g}%"
 
 
@@ -245,8 +321,8 @@ def _importance(spread: Spread, end: EndSpread) -> RenderableType:
         return Group(
             table(heads, rows, numbers={1, 2}),
             paragraph(
-                "Delta (Borgonovo): how far the distribution of the utilization moves when the "
-                "input is known, 0 to 1, correlated or not. Below 0.1: noise.",
+                "Delta: how far the utilizations move once this input is known, 0 not at all, 1 as "
+                "far as can be (Borgonovo's, for inputs that go together). Below 0.1: noise.",
                 style="dim",
             ),
         )
@@ -263,9 +339,10 @@ def _importance(spread: Spread, end: EndSpread) -> RenderableType:
     return Group(
         table(heads3, rows3, numbers={1, 2, 3}),
         paragraph(
-            "Share of the variance of the highest utilization (Sobol indices, first and total, "
-            "95% intervals). Last column: this input alone at its 5th and 95th percentile, the "
-            "others at their medians.",
+            "How much of the spread of the highest utilization the input explains, alone and with "
+            "what it does together with others; 1.00 is all of it (shares of the variance: first "
+            "and total Sobol indices, 95% intervals). Last column: this input alone at its 5th and "
+            "95th percentile, the others at their medians.",
             style="dim",
         ),
     )
@@ -294,8 +371,9 @@ def accuracy_words(spread: Spread) -> Iterator[str]:
             "raise --most."
         )
     yield (
-        "Standard error: from 8 independently scrambled sets of Sobol points, and never below one "
-        f"scenario. Seed {spread.seed}: the same seed gives the same figures."
+        "Standard error: how far a chance may be off by the choice of scenarios (two times in "
+        "three it is less), from 8 sets of evenly spread points (Sobol points, scrambled), and "
+        f"never below one scenario. Seed {spread.seed}: the same seed gives the same figures."
     )
 
 
@@ -336,8 +414,11 @@ def _run_data(spread: Spread) -> Data:
         "must_not_be_pulled": spread.stops,
         "planned_feed": spread.ends[spread.planned].feed,
         "better_feed": spread.ends[spread.better].feed,
-        "other_end_better": spread.other_better,
+        "other_end_better": (
+            None if any(end.barred for end in spread.ends) else spread.other_better
+        ),
         "turns_at_friction_times": spread.turns_at,
+        "cautions": list(caution_words(spread, "SI")),
         "inputs": [
             {
                 "name": each.name,
@@ -388,6 +469,12 @@ def _end_data(end: EndSpread) -> Data:
         "cable_in_m": end.pulled.tolist(),
         "tension_N": end.tension.tolist(),
         "machine_N": None if end.gauge is None else end.gauge.tolist(),
+        "bends": [
+            {"name": name, "station_m": at, "sidewall_N_per_m": rows.tolist()}
+            for (name, at), rows in zip(
+                end.bends, () if end.sidewall is None else end.sidewall.T, strict=True
+            )
+        ],
         "limit_reached_by": end.reached_by.tolist(),
         "importance": [
             {

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from route3d.checks.falling_friction import decided_by, loads_words
+from route3d.checks.falling_friction import decided_by, decides, mixed
 from route3d.checks.limits import Rated
 from route3d.geometry.path import ARC, KIND_NAMES, STRAIGHT
 from route3d.mechanics.fit import Fit
@@ -104,7 +104,7 @@ def _head(run: RunResult, system: str) -> list[RenderableType]:
 def _fit(conduit: Conduit, fit: Fit, practice: Practice, system: str) -> str:
     parts = [
         f"{fit.arrangement}, weight factor {show(fit.weight_factor, 'factor', system)}",
-        f"friction {_friction(conduit, system)}",
+        f"friction {_friction(conduit, practice, system)}",
         f"fill {show(fit.fill, 'percent', system)}",
     ]
     ratio = fit.jam_ratio_oval if practice.jam_ratio == "1.05 D/d" else fit.jam_ratio
@@ -114,12 +114,16 @@ def _fit(conduit: Conduit, fit: Fit, practice: Practice, system: str) -> str:
     return ", ".join(parts)
 
 
-def _friction(conduit: Conduit, system: str) -> str:
+def _friction(conduit: Conduit, practice: Practice, system: str) -> str:
     words = show(conduit.friction, "ratio", system)
     if conduit.friction_above is None or conduit.friction_then is None:
         return words
     above = show(conduit.friction_above, "sidewall", system)
-    return f"{words} ({show(conduit.friction_then, 'ratio', system)} above {above} of contact load)"
+    fall = f"{show(conduit.friction_then, 'ratio', system)} above {above} of contact load"
+    if practice.method == "handbook":  # no row of the table says it then
+        why = render(decides(conduit, practice), system)
+        fall += f"; {why[0].lower()}{why[1:]}"
+    return f"{words} ({fall})"
 
 
 # --- both directions ----------------------------------------------------------------------------
@@ -139,8 +143,8 @@ def directions_table(
         for way in (0, 1)
         for method, solved in methods
     ]
-    both = run.best.pull.by_both_frictions is not None
-    columns = [_column(candidate, solved, both, system) for _, candidate, solved in sides]
+    by_both = len(by_both_labels(run.best.pull))
+    columns = [_column(candidate, solved, by_both, system) for _, candidate, solved in sides]
     rows = [[label, *row] for label, *row in zip(_labels(run), *columns, strict=True)]
     return ["", *(title for title, _, _ in sides)], rows
 
@@ -150,7 +154,7 @@ def _labels(run: RunResult) -> tuple[str, ...]:
     inside = run.practice.sidewall_radius == "inside"
     other = "  on the centerline" if inside else "  at the inner wall"
     limits = (f"of {run.best.name(limit)} limit" for limit in _LIMITS)
-    by_both = _BY_BOTH if run.best.pull.by_both_frictions is not None else ()
+    by_both = by_both_labels(run.best.pull)
     return (*_LOADS, other, *_MARGINS, *by_both, *limits, "governing", "verdict")
 
 
@@ -168,11 +172,19 @@ _MARGINS = (
     "friction margin",
     "  at a restart",
 )
-_BY_BOTH = ("constant friction", "friction by pressure", "  decides")
 
 
-def _column(candidate: Candidate, run: RunResult, both: bool, system: str) -> list[str | Text]:
-    """``both`` says that rows for the results by constant friction and by pressure are there."""
+def by_both_labels(pull: Pull) -> tuple[str, ...]:
+    """The rows of the results by constant friction and by pressure; none where friction is one."""
+    if pull.by_both_frictions is None:
+        return ()
+    results = "constant friction", "friction by pressure", *(("as decided",) if mixed(pull) else ())
+    machine = () if pull.machine_peak is None else ("  at the machine",)
+    return (*(label for result in results for label in (result, *machine)), "  decides")
+
+
+def _column(candidate: Candidate, run: RunResult, by_both: int, system: str) -> list[str | Text]:
+    """``by_both`` is the number of rows for the results by constant friction and by pressure."""
     pull, use = candidate.pull, candidate.utilization
     shares, rated = dict(use.items()), Rated.of(pull.run, pull.practice)
     return [
@@ -187,21 +199,27 @@ def _column(candidate: Candidate, run: RunResult, both: bool, system: str) -> li
         f"{show(candidate.restart, 'force', system)}, friction x {run.practice.restart:g}",
         _margin(candidate, system),
         _restart_margin(candidate, system),
-        *(_by_both(pull, system) if both else ()),
+        *by_both_cells(pull, by_both, system),
         *(_share(shares[name], getattr(rated, name), name, system) for name in _LIMITS),
         f"{candidate.name(use.governing)}, {show(use.peak, 'percent', system)}",
         _verdict(candidate, run, system),
     ]
 
 
-def _by_both(pull: Pull, system: str) -> Iterator[str]:
-    """The results by constant friction and by pressure, and which decides."""
+def by_both_cells(pull: Pull, rows: int, system: str) -> Iterator[str]:
+    """Cells of ``rows`` named by ``by_both_labels``: both results, and which decides."""
     both = pull.by_both_frictions
     if both is None:
-        yield from ("-", "-", "constant friction (hand method)")
+        if rows:
+            yield from ("-",) * (rows - 1)
+            yield "constant friction (hand method)"
         return
-    yield from (render(loads_words(peaks), system) for peaks in both)
-    yield decided_by(pull)
+    for peaks in (*both, *((pull.peaks,) if mixed(pull) else ())):
+        end, sidewall = (peaks.tension_at_end, "force"), (peaks.sidewall, "sidewall")
+        yield f"{show(*end, system)} at the end, {show(*sidewall, system)}"
+        if peaks.machine is not None:
+            yield show(peaks.machine, "force", system)
+    yield decided_by(pull).replace("; ", ";\n")
 
 
 def _sidewall(candidate: Candidate, system: str) -> str:

@@ -10,12 +10,15 @@ from typing import Any
 
 import numpy as np
 
+from route3d.checks.falling_friction import decides, loads_words
 from route3d.checks.finding import Finding
 from route3d.mechanics.feed import feed_factor, reel_drag
 from route3d.mechanics.fit import OVAL, Fit
 from route3d.mechanics.lead_off import turn_factor
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.segment_lines import SegmentLine, segment_lines
+from route3d.mechanics.tension import pieces_of
+from route3d.model.conduit import Conduit
 from route3d.planning.direction import Candidate
 from route3d.planning.result import RunResult
 from route3d.planning.shop import all_findings
@@ -394,6 +397,52 @@ def _restart(case: _Case) -> Iterator[Worked]:
     yield Worked(f"feed from {case.pull.feed_name}", frictions, words)
 
 
+def _falling(case: _Case) -> Iterator[Worked]:
+    """The largest load on the wall of each conduit against its threshold, and both results."""
+    for candidate in case.result.candidates:
+        pull = candidate.pull
+        for conduit in dict.fromkeys(pull.run.route.conduits):
+            if conduit.friction_above is not None and conduit.friction_then is not None:
+                yield _falling_in(case, pull, conduit)
+        both = pull.by_both_frictions
+        if both is not None:
+            constant, by_pressure = (render(loads_words(peaks), case.system) for peaks in both)
+            words = f"constant friction: {constant}; by pressure: {by_pressure}"
+            yield Worked(f"fed from {pull.feed_name}", (), words)
+
+
+def _falling_in(case: _Case, pull: Pull, conduit: Conduit) -> Worked:
+    above, then = conduit.friction_above or 0.0, conduit.friction_then or 0.0
+    legs = [i for i, c in enumerate(pull.run.route.conduits) if c == conduit]
+    rows = np.flatnonzero(np.isin(pull.path.leg[pull.profile.segment], legs))
+    row = int(rows[np.argmax(pull.profile.contact[rows])])
+    load = float(pull.profile.contact[row])
+    over = load > above * (1 + 1e-9)
+    words = (
+        f"largest contact load {case.say(load, 'sidewall')}, {'above' if over else 'not above'} "
+        f"the threshold of {case.say(above, 'sidewall')}: by pressure, friction there is "
+        f"{then if over else conduit.friction:g}; constant friction is {conduit.friction:g}. "
+        f"{render(decides(conduit, pull.practice), case.system)}"
+    )
+    where = f"conduit {conduit.name}, fed from {pull.feed_name}"
+    return Worked(where, (_contact_formula(pull, row, load, case.system),), words)
+
+
+def _contact_formula(pull: Pull, row: int, load: float, system: str) -> str:
+    """Q at one row of the profile: of a straight it is the weight across the conduit."""
+    piece = pieces_of(pull.course.walked)[row // 2]
+    w = per_length(pull.run.cables.weight, system)
+    told = f'{pressure(load, system)} "{unit_label("sidewall", system)}"'
+    radius = float(pull.course.walked.radii[row // 2])
+    if not math.isfinite(radius) or radius == 0.0:
+        return f"q = {w} × {load / pull.run.cables.weight:.5f} = {told}"
+    tension, nz = force(float(pull.profile.tension[row]), system), piece.bend.nz[-(row % 2)]
+    return (
+        f"q = sqrt((frac({tension}, {length(radius, system)}) - {w} ({_signed(nz)}))^2 + "
+        f"({w} × {_signed(piece.bend.b)})^2) = {told}"
+    )
+
+
 def _safe(name: str) -> str:
     """A name inside the quotes of a formula."""
     return name.replace('"', "'").replace("\\", "/")
@@ -444,6 +493,7 @@ _WORKED: dict[str, Callable[[_Case], Iterator[Worked]]] = {
     "reel drag": _reel,
     "brake": _brake,
     "brake window": _window,
+    "friction by pressure": _falling,
     "friction margin": _margin,
     "restart": _restart,
     "machine line pull": _machine,

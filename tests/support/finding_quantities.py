@@ -12,7 +12,8 @@ _RULES = {
         gear margin; hanging weight;
         machine line pull; machine load; machine minimum load; narrow brake window;
         pulling eyes load; rating missing;
-        reel brake; reel drag; reel tension below the brake window; restart;
+        reel brake; reel drag; reel tension above the brake window;
+        reel tension below the brake window; restart;
         restart in the strongest gear; restart: basket grip load; restart: conductor tension;
         restart: machine line pull; restart: pulling eyes load; restart: rope load; rope load;
         rope working load; slack cable; stop reading; strongest gear""",

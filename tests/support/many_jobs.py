@@ -177,6 +177,10 @@ class Cluster:
         """The worker that was started first of those that live."""
         return next(worker for worker in self._started[1:] if worker.poll() is None)
 
+    def alive(self) -> int:
+        """How many workers live."""
+        return sum(worker.poll() is None for worker in self._started[1:])
+
     def wait_for(self, workers: int) -> None:
         """Until so many workers have joined."""
         import distributed

@@ -283,8 +283,8 @@ _Apply = Callable[[Run, str, Value, Mapping[str, Machine]], Run]
 
 
 def _with_friction(conduit: Conduit, friction: float) -> Conduit:
-    """Another coefficient; the range of the one given says nothing of it."""
-    return conduit.at_friction(friction)
+    """Another coefficient; range and test report of the one given say nothing of it."""
+    return conduit.at_friction(friction).with_fall(False)
 
 
 def _friction(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Run:

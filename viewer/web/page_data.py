@@ -19,6 +19,7 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
+from route3d.checks.falling_friction import decides
 from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import Utilization, sidewall_limit
 from route3d.drawing.axes import kept_rows, ticks
@@ -30,6 +31,7 @@ from route3d.language import AS_IT_IS, ENGLISH, Translation, page_words
 from route3d.mechanics.pull import Pull
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
+from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import as_ordered, brake_words
@@ -42,6 +44,7 @@ from route3d.report.bends import MADE, BendLine, BendRow, bend_lines, bend_rows
 from route3d.report.explanations import found_by
 from route3d.report.issue import issue_of
 from route3d.report.remedies import RemedyList, list_data, remedy_list
+from route3d.report.tension import by_both_cells, by_both_labels
 from route3d.report.words import (
     limit_of,
     measured,
@@ -256,8 +259,27 @@ def field_data(session: Session) -> Data:
             ]
             for u in SYSTEMS
         },
+        "falls": {u: _falls(session.run, session.job.practice, u) for u in SYSTEMS},
         "edits": {u: [f.change(u) for f in fields if f.key in session.edits] for u in SYSTEMS},
     }
+
+
+def _falls(run: Run, practice: Practice, units: str) -> list[tuple[str, str]]:
+    """Label and text of friction that falls above a contact load: how far, and what decides."""
+    rows = []
+    for conduit in dict.fromkeys(run.route.conduits):
+        if conduit.friction_above is None or conduit.friction_then is None:
+            continue
+        above = show(conduit.friction_above, "sidewall", units)
+        rows += [
+            (
+                f"Friction in {conduit.name} above {above} of contact load",
+                show(conduit.friction_then, "ratio", units),
+            ),
+            (f"Test report for {conduit.name}", conduit.friction_report or "none"),
+            (f"Result for {conduit.name}", render(decides(conduit, practice), units)),
+        ]
+    return rows
 
 
 def edit_words(job: Job, given: Run, edits: Edits) -> dict[str, list[str]]:
@@ -705,8 +727,13 @@ _SHARES = ("conductor", "grip", "sidewall", "rope", "machine")
 
 def _compared(result: RunResult, units: str) -> Data:
     """A row for each figure with a cell for each direction; what stops one is an alarm."""
-    columns = [_column(c, result, units) for c in result.candidates]
-    names = (*_LOADS, *(f"of {result.best.name(limit)} limit" for limit in _SHARES))
+    by_both = by_both_labels(result.best.pull)
+    columns = [_column(c, result, len(by_both), units) for c in result.candidates]
+    names = (
+        *_LOADS,
+        *(name.strip() for name in by_both),
+        *(f"of {result.best.name(limit)} limit" for limit in _SHARES),
+    )
     rows = zip(names, *columns, strict=True)
     return {
         "heads": ["", *(f"feed {c.pull.feed_name}" for c in result.candidates)],
@@ -714,7 +741,9 @@ def _compared(result: RunResult, units: str) -> Data:
     }
 
 
-def _column(candidate: Candidate, result: RunResult, units: str) -> list[tuple[str, bool]]:
+def _column(
+    candidate: Candidate, result: RunResult, rows: int, units: str
+) -> list[tuple[str, bool]]:
     """The cells of one direction, each with whether it says what stops it."""
     pull = candidate.pull
     load, head = pull.machine_peak, pull.machine_peak_head
@@ -731,6 +760,7 @@ def _column(candidate: Candidate, result: RunResult, units: str) -> list[tuple[s
         (sidewall, False),
         (machine, False),
         (show_marked(pull.reel_tension, "force+", units), False),
+        *((text, False) for text in by_both_cells(pull, rows, units)),
         *_used(candidate.utilization, units),
     ]
 

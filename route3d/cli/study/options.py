@@ -58,7 +58,7 @@ def options(
     ] = None,
     vault_length: Annotated[
         str | None,
-        option("LENGTH", "Length of a new vault: it stands so far from bends and ends."),
+        option("LENGTH", "Length of a new vault along the route. Default: that of FILE, or 1 m."),
     ] = None,
     combine: Annotated[
         bool, typer.Option("--combine", help="Solve combinations of the options too.")
@@ -78,8 +78,8 @@ def options(
 
     Every option of FILE, and the job as modeled, is solved as check and plan solve it: utilization,
     friction margin, set-ups, crew time, cost by the costs in FILE, verdict. Those that pass come
-    first. An asterisk marks the efficient ones: no other is at least as good in everything and
-    better in something. The places of new vaults are found so that the hardest part of the run
+    first. An asterisk marks the best trade-offs: what is better in one figure is worse in
+    another. The places of new vaults are found so that the hardest part of the run
     takes as little of a limit as can be.
 
     No cost is assumed: without costs in FILE there are none in the table.

@@ -13,14 +13,24 @@ from route3d.drawing.labels import apart
 from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, Text, stretches, written
 from route3d.drawing.picture import Picture
 from route3d.drawing.route_places import named_points, numbered_bends
-from route3d.drawing.study_charts.sheet import RIGHT, SMALL, TEXT, WIDE, cut, stacked, titled, width
+from route3d.drawing.study_charts.sheet import (
+    RIGHT,
+    SMALL,
+    TEXT,
+    WIDE,
+    cut,
+    stacked,
+    titled,
+    warned,
+    width,
+)
 from route3d.geometry.fillet import route_path
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.vectors import Floats
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
 from route3d.study.limits.outcome import EndLimits, FarthestValue, Limits
-from route3d.units import convert, show, unit_label
+from route3d.units import convert, render, show, unit_label
 
 STEPS = (0.1, 0.25, 0.5, 0.75, 0.9, 1.0)
 """Shares of a limit at which the shade changes; above the last the limit is broken."""
@@ -49,8 +59,10 @@ def limits_chart(limits: Limits, system: str, wide: int = WIDE) -> Picture:
     for number in (limits.planned, 1 - limits.planned):
         end = limits.ends[number]
         way = "to the left" if end.reverse else "to the right"
-        planned = " (planned)" if number == limits.planned and not limits.stops else ""
+        planned = " (planned)" if number == limits.planned else ""
         head = f"feed {cut(end.feed, 260, TEXT, bold=True)}{planned}, pull {way}"
+        if end.barred:
+            head += f", ruled out: {render(end.barred, system)}"
         head = cut(head, wide - start - RIGHT, TEXT, bold=True)
         marks.append(written(start, top + 12, head, TEXT, PRINT["ink"], bold=True))
         marks.append(written(right + 10, top + 48, "largest", SMALL, PRINT["faint"]))
@@ -74,7 +86,8 @@ def limits_chart(limits: Limits, system: str, wide: int = WIDE) -> Picture:
         middle = (left + right) / 2
         marks.append(written(middle, lowest + 34, words, TEXT, PRINT["ink"], "middle"))
         top = lowest + 54
-    return Picture(marks, (wide, int(top)), title)
+    picture = Picture(marks, (wide, int(top)), title)
+    return warned(picture, limits.run.name, wide) if limits.stops else picture
 
 
 def limits_picture(job: Job, found: Sequence[Limits], system: str) -> Picture:
@@ -180,6 +193,7 @@ def _stations(axes: Axes) -> Iterator[Mark]:
 
 # --- the radii -----------------------------------------------------------------------------------
 
+_NO_RADIUS = "no radius here helps"
 _Radius = tuple[float, float, float | None]
 """Station of the middle of a bend, its planned radius and the least that passes, as shown."""
 
@@ -222,9 +236,9 @@ def _radius_panel(
     head = f"bend radius, {unit}"
     yield written(left, top - (8 if beside else 26), head, TEXT, ink, bold=True)
     x = right if beside else right + _LARGEST - RIGHT
-    told = {"no radius passes": "", "least that passes": PRINT["ground"], "planned": ink}
+    told = {_NO_RADIUS: "", "least that passes": PRINT["ground"], "planned": ink}
     if all(least is not None for _, _, least in radii):
-        del told["no radius passes"]
+        del told[_NO_RADIUS]
     for said, fill in told.items():
         x -= width(said)
         yield written(x, top - 8, said, SMALL, ink)

@@ -11,7 +11,7 @@ import numpy as np
 from route3d.drawing.axes import Axes, tick_step
 from route3d.drawing.charts import PRINT, grid_marks
 from route3d.drawing.labels import Manner, PlacedLabels, place_labels
-from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, spaced, written
+from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, Text, spaced, written
 from route3d.drawing.picture import Picture
 from route3d.drawing.study_charts.sheet import (
     LEFT,
@@ -28,7 +28,7 @@ from route3d.drawing.study_charts.sheet import (
 from route3d.geometry.vectors import Floats
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
-from route3d.study.options.outcome import Option, Options
+from route3d.study.options.outcome import AS_MODELED, Option, Options
 from route3d.units import convert, show, unit_label
 
 _HIGH, _TOP = 290.0, 84.0  # px: of a panel, and over the panels
@@ -36,6 +36,11 @@ _GAP = 62.0  # between panels, with the figures of the next one
 _DOT, _CROSS = 5.0, 5.0
 _FIGURE = 62.0  # px for a figure under a panel
 _LINE, _CHARACTERS = 18.0, 26  # of the table: a row; of a name in a panel
+_NAME, _SAID = 250.0, 290.0  # px: room for a name in the list, and where the rest begins
+MANY, LISTED = 15, 20
+"""Of more options than this not all are named in the panels; so many are in the list."""
+_NEAR_POINT = 32.0  # px: no number that may be left out stands farther from its point
+_NUMBERS = 5  # of points on each other, told one by one
 # Utilizations farther up than this would press the others flat: they stand at the upper edge.
 _HIGHEST = 2.5
 _MANNER = Manner(
@@ -59,12 +64,22 @@ class _Panel:
 
 
 def pareto_chart(options: Options, system: str = "SI") -> Picture:
-    """A panel for each measure that is known, and the list of all options with their numbers.
+    """A panel for each measure that is known, and the list of options with their numbers.
 
-    ``system`` is that of all printing; nothing here has a unit that depends on it but the time.
+    Of more than ``MANY`` options only the best trade-offs and the run as modeled have their names
+    in the panels, and the others of the list their numbers, where there is room. The list has the
+    first ``LISTED`` and these. A combination to which one of its options adds nothing
+    is left out. ``system`` is that of all printing; nothing here has a unit that depends on it but
+    the time.
     """
-    shown = [o for o in options.options if not o.error]
-    numbers = {id(option): n for n, option in enumerate(options.options, 1)}
+    asked = [o for o in options.options if not o.same_as]
+    shown = [o for o in asked if not o.error]
+    listed = [
+        o
+        for n, o in enumerate(asked)
+        if n < LISTED or (o.efficient and o.passes) or o.name == AS_MODELED
+    ]
+    labels = _labels(asked, listed)
     panels = [p for p in _measures(options, system) if any(p.value(o) is not None for o in shown)]
     title = f"Options: {options.title}, run {options.run}" if options.title else "Options"
     marks: list[Mark] = [titled(title), *_key(44.0)]
@@ -73,11 +88,43 @@ def pareto_chart(options: Options, system: str = "SI") -> Picture:
     for i, panel in enumerate(panels):
         left = LEFT + i * (wide + _GAP)
         rect = (left, _TOP, left + wide, _TOP + _HIGH)
-        marks += _drawn(panel, shown, numbers, rect, highest)
-    top = _TOP + _HIGH + 62 if panels else _TOP - 20
-    for row, option in enumerate(options.options):
-        marks += _listed(row + 1, option, options.currency, top + row * _LINE)
-    return Picture(marks, (WIDE, int(top + len(options.options) * _LINE)), title)
+        marks += _drawn(panel, shown, labels, rect, highest)
+    foot = _TOP + _HIGH + 62 if panels else _TOP - 20
+    for option in listed:
+        rows = list(_listed(labels[id(option)].number, option, options.currency, foot))
+        marks += rows
+        foot = max(mark.at[1] for mark in rows) + _LINE
+    if more := len(asked) - len(listed):
+        words = f"Not listed: {more} more options."
+        marks.append(written(LEFT + 28, foot, words, SMALL, PRINT["ink"]))
+        foot += _LINE
+    return Picture(marks, (WIDE, int(foot)), title)
+
+
+@dataclass(frozen=True, slots=True)
+class _Label:
+    """What stands beside the point of an option: its number, and its ``name`` or none.
+
+    A ``free`` one is left out where there is no room.
+    """
+
+    number: int
+    name: str = ""
+    shown: bool = True
+    free: bool = False
+
+
+def _labels(asked: Sequence[Option], listed: Sequence[Option]) -> dict[int, _Label]:
+    """The label of each option, by its id."""
+    many, known = len(asked) > MANY, {id(o) for o in listed}
+    found = {}
+    for number, option in enumerate(asked, 1):
+        named = not many or (option.efficient and option.passes) or option.name == AS_MODELED
+        short = len(option.name) <= _CHARACTERS
+        shown = not many or id(option) in known
+        name = option.name if named and short else ""
+        found[id(option)] = _Label(number, name, shown, free=not named)
+    return found
 
 
 def options_picture(job: Job, answers: Sequence[Options], system: str) -> Picture:
@@ -103,15 +150,15 @@ def _key(y: float) -> Iterator[Mark]:
     """What the points and the line mean."""
     x = LEFT
     for said, efficient, fails in (
-        ("efficient: no other is as good in all and better in one", True, False),
-        ("not efficient", False, False),
-        ("must not be pulled", False, True),
+        ("best trade-off: what is better in one is worse in another", True, False),
+        ("other", False, False),
+        ("do not pull", False, True),
     ):
         yield from _point((x + _DOT, y), efficient=efficient, fails=fails)
         yield written(x + 18, y + 4, said, SMALL, PRINT["ink"])
         x += 44 + width(said)
     yield Line(((x, y), (x + 28, y)), PRINT["series"], 1.5)
-    yield written(x + 34, y + 4, "least utilization up to there", SMALL, PRINT["ink"])
+    yield written(x + 34, y + 4, "lowest utilization up to here", SMALL, PRINT["ink"])
 
 
 def _utilization_span(options: Sequence[Option]) -> float:
@@ -129,7 +176,7 @@ def _utilization_span(options: Sequence[Option]) -> float:
 def _drawn(
     panel: _Panel,
     options: Sequence[Option],
-    numbers: dict[int, int],
+    labels: dict[int, _Label],
     rect: Rect,
     highest: float,
 ) -> Iterator[Mark]:
@@ -159,14 +206,18 @@ def _drawn(
         i: f", {show(known[i][1].utilization, 'percent', 'SI')}"
         for i in np.flatnonzero(far).tolist()
     }
+    told = [labels[id(o)] for _, o in known]
+    short = [f"{each.number}{above.get(i, '')}" for i, each in enumerate(told)]
     words = [
-        (f"{numbers[id(o)]}: {o.name}" if len(o.name) <= _CHARACTERS else str(numbers[id(o)]))
-        + above.get(i, "")
-        for i, (_, o) in enumerate(known)
+        f"{each.number}: {each.name}{above.get(i, '')}" if each.name else short[i]
+        for i, each in enumerate(told)
     ]
-    short = [f"{numbers[id(o)]}{above.get(i, '')}" for i, (_, o) in enumerate(known)]
+    # Names first: where room is short, numbers go without.
+    order = sorted((i for i, t in enumerate(told) if t.shown), key=lambda i: told[i].free)
     across = np.array([(left, limit), (right, limit)])
-    yield from _named(at, words, short, (line, across), rect)
+    if order:
+        kept = [not t.free for t in told]
+        yield from _named(at, order, words, short, kept, (line, across), rect)
 
 
 def _span(xs: Floats, *, whole: bool) -> tuple[float, float]:
@@ -206,15 +257,27 @@ def _point(at: tuple[float, float], *, efficient: bool, fails: bool) -> Iterator
 
 
 def _named(
-    at: Floats, words: Sequence[str], short: Sequence[str], lines: Sequence[Floats], rect: Rect
+    at: Floats,
+    order: Sequence[int],
+    words: Sequence[str],
+    short: Sequence[str],
+    kept: Sequence[bool],
+    lines: Sequence[Floats],
+    rect: Rect,
 ) -> Iterator[Mark]:
-    """Names beside the points; all by number alone where one name has no room."""
-    groups = _together(at)
+    """Names beside the points of ``order``; all by number alone where one name has no room.
+
+    What is not ``kept`` is left out where there is no room near its point.
+    """
+    groups = [[order[i] for i in group] for group in _together(at[list(order)])]
     places = np.array([at[g[0]] for g in groups])
+    must = [any(kept[i] for i in group) for group in groups]
+    reach = np.where(must, math.inf, _NEAR_POINT)
+    rings = np.hstack((at - _DOT, at + _DOT))
     for told in (words, short):
-        names = [", ".join(told[i] for i in group) for group in groups]
-        found = _placed(places, names, lines, rect)
-        if not found.dropped:
+        names = [_joined([told[i] for i in group]) for group in groups]
+        found = _placed(places, names, rings, reach, lines, rect)
+        if not any(must[i] for i in found.dropped):
             break
     for each in found.placed:
         left, _, right, foot = each.box
@@ -227,6 +290,12 @@ def _named(
         yield written(
             (left + right) / 2, foot - 4, names[each.index], SMALL, PRINT["ink"], "middle"
         )
+
+
+def _joined(words: Sequence[str]) -> str:
+    """The labels of points that lie on each other; of many the first."""
+    more = len(words) - _NUMBERS
+    return ", ".join(words[:_NUMBERS]) + (f" and {more} more" if more > 0 else "")
 
 
 def _together(at: Floats) -> list[list[int]]:
@@ -243,11 +312,15 @@ def _together(at: Floats) -> list[list[int]]:
 
 
 def _placed(
-    places: Floats, names: Sequence[str], lines: Sequence[Floats], rect: Rect
+    places: Floats,
+    names: Sequence[str],
+    rings: Floats,
+    reach: Floats,
+    lines: Sequence[Floats],
+    rect: Rect,
 ) -> PlacedLabels:
     left, top, right, foot = rect
     sizes = np.array([(width(name) + 4, SMALL + 4) for name in names])
-    rings = np.hstack((places - _DOT, places + _DOT))
     return place_labels(
         places,
         sizes,
@@ -255,6 +328,7 @@ def _placed(
         obstacles=rings,
         avoid=np.vstack([spaced(each, 4.0) for each in lines if len(each) > 1]),
         keep_off=np.full(len(places), _DOT),
+        reach=reach,
         manner=_MANNER,
     )
 
@@ -262,15 +336,21 @@ def _placed(
 # --- the list ------------------------------------------------------------------------------------
 
 
-def _listed(number: int, option: Option, currency: str, y: float) -> Iterator[Mark]:
-    """One option in words: number, name, utilization, set-ups, and why it must not be pulled."""
+def _listed(number: int, option: Option, currency: str, y: float) -> Iterator[Text]:
+    """One option in words: number, name, utilization, set-ups, and why it must not be pulled.
+
+    In two rows where the name or the rest has no room in one.
+    """
     ink = PRINT["limit" if option.stops or option.error else "ink"]
     bold = option.efficient and not option.stops and not option.error
     yield written(LEFT + 18, y, str(number), SMALL, PRINT["ink"], "right", bold=bold)
-    name = cut(option.name, 250, bold=bold)
+    told, room = _told(option, currency), WIDE - RIGHT - LEFT
+    name = cut(option.name, room - 28, bold=bold)
     yield written(LEFT + 28, y, name, SMALL, PRINT["ink"], bold=bold)
-    told = _told(option, currency)
-    yield written(LEFT + 290, y, cut(told, WIDE - RIGHT - LEFT - 290), SMALL, ink)
+    if width(name, bold=bold) <= _NAME and width(told) <= room - _SAID:
+        yield written(LEFT + _SAID, y, told, SMALL, ink)
+    else:
+        yield written(LEFT + 44, y + _LINE, cut(told, room - 44), SMALL, ink)
 
 
 def _told(option: Option, currency: str) -> str:

@@ -17,7 +17,7 @@ HEAD = 46.0  # of a picture: its title and what is free under it
 TEXT, SMALL, TITLE = 13.0, 12.0, 15.0
 NEAR = 0.4
 """A limit is drawn where something reaches this share of it: farther off it presses all flat."""
-_BANNER, _BETWEEN = 26, 18
+_BANNER, _WARNING, _BETWEEN = 26, 22, 18
 
 
 def width(text: str, size: float = SMALL, *, bold: bool = False) -> float:
@@ -37,6 +37,17 @@ def titled(title: str, wide: int = WIDE) -> Mark:
     size = min(TITLE, math.floor(10 * TITLE * (wide - left - RIGHT) / max(most, 1.0)) / 10)
     words = cut(title, wide - left - RIGHT, max(size, SMALL), bold=True)
     return written(left, 22, words, max(size, SMALL), PRINT["ink"], bold=True)
+
+
+def warned(picture: Picture, run: str, wide: int = WIDE) -> Picture:
+    """A picture under the sentence that its run must not be pulled."""
+    left = LEFT if wide == WIDE else RIGHT
+    words = f"Run {run} must not be pulled as planned: see route3d check."
+    words = cut(words, wide - left - RIGHT, TEXT, bold=True)
+    marks = [moved(mark, (0.0, float(_WARNING))) for mark in picture.marks]
+    told = written(left, 20, words, TEXT, PRINT["limit"], bold=True)
+    high = picture.size[1] + _WARNING
+    return Picture([told, *marks], (picture.size[0], high), picture.title)
 
 
 def stacked(pictures: Sequence[Picture], title: str, banner: str = "") -> Picture:

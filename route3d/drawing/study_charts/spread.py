@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -34,6 +35,7 @@ from route3d.drawing.study_charts.sheet import (
     cut,
     stacked,
     titled,
+    warned,
     width,
 )
 from route3d.geometry.fillet import route_path
@@ -45,7 +47,8 @@ from route3d.model.run import Run
 from route3d.study.spread.outcome import EndSpread, Importance, Spread
 from route3d.units import convert, show, unit_label
 
-_TENSION, _GAUGE, _REACHED = 560, 300, 320  # px, heights
+_TENSION, _SIDEWALL, _GAUGE, _REACHED = 560, 560, 300, 320  # px, heights
+_BOX = 0.008  # of the length of the route: half of the box of one bend
 _SHADES = ("between", "inner")  # from the widest band
 _DASHES = ("", "8 4")  # of the end of the plan, and of the other
 _ROW, _BAR, _END = 24.0, 11.0, 4.0  # px: of a row, of its bar, and the radius of its rings
@@ -55,12 +58,13 @@ _NAMES, _FIGURES, _INDEX = 300.0, 52.0, 96.0  # px: names, a figure beside a bar
 
 @dataclass(frozen=True, slots=True)
 class SpreadPictures:
-    """Tension along the route, load by cable in, probability by cable in, what matters most.
+    """Tension, sidewall pressure, load at the machine, probability by cable in, what matters most.
 
-    There is no ``gauge`` without a rope.
+    There is no ``gauge`` without a rope, and no ``sidewall`` without bends or with very many.
     """
 
     tension: Picture
+    sidewall: Picture | None
     gauge: Picture | None
     reached: Picture
     importance: Picture
@@ -68,7 +72,7 @@ class SpreadPictures:
     @property
     def each(self) -> tuple[Picture, ...]:
         """All there are, in order."""
-        found = (self.tension, self.gauge, self.reached, self.importance)
+        found = (self.tension, self.sidewall, self.gauge, self.reached, self.importance)
         return tuple(picture for picture in found if picture is not None)
 
 
@@ -103,18 +107,18 @@ class _Route:
         run = self.run.pulled(*((last, 0) if end.reverse else (0, last)))
         return run, Rated.of(run, self.practice)
 
-    def limit(self, end: EndSpread, names: Sequence[str]) -> Limit | None:
-        """The least of some limits (N) in display units, with its name."""
+    def limit(self, end: EndSpread, names: Sequence[str], quantity: str = "force") -> Limit | None:
+        """The least of some limits in display units, with its name."""
         run, rated = self.rated(end)
         known = [(getattr(rated, name), name) for name in names]
         found = [(value, name) for value, name in known if value is not None]
         if not found:
             return None
         value, name = min(found)
-        words = f"limit {show(value, 'force', self.system)}"
+        words = f"limit {show(value, quantity, self.system)}"
         if self.wide == WIDE:
             words += f", {limit_name(name, run, self.practice)}"
-        return convert(value, "force", self.system), words
+        return convert(value, quantity, self.system), words
 
 
 def spread_charts(
@@ -124,8 +128,10 @@ def spread_charts(
     route = _Route.of(spread.run, practice, system, wide)
     order = (spread.planned, 1 - spread.planned)
     ends = [spread.ends[n] for n in order]
+    tension = _tension(spread, ends, route)
     return SpreadPictures(
-        _tension(spread, ends, route),
+        warned(tension, spread.run.name, wide) if spread.stops else tension,
+        _sidewall(spread, ends, route),
         _gauge(spread, ends, route),
         _reached(spread, ends, route),
         _importance(spread, ends, wide),
@@ -190,7 +196,50 @@ def _tension(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Pictur
 
 def _fed(number: int, end: EndSpread, wide: int) -> str:
     room = 240 if wide == WIDE else 130
-    return f"feed {cut(end.feed, room, TEXT, bold=True)}" + (" (planned)" if number == 0 else "")
+    feed = f"feed {cut(end.feed, room, TEXT, bold=True)}"
+    if not end.barred:
+        return feed + (" (planned)" if number == 0 else "")
+    why = f"ruled out: {end.barred}" if wide == WIDE else "ruled out"
+    return f"{feed}, {cut(why, 560, TEXT, bold=True)}"
+
+
+def _sidewall(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Picture | None:
+    """Sidewall pressure in each bend: a box from end to end percentile, its median a line."""
+    panels = []
+    for number, end in enumerate(ends):
+        if end.sidewall is None or not end.bends:
+            return None
+        middles = route.values(np.array([at for _, at in end.bends]), "length")
+        rows = route.values(end.sidewall, "sidewall")
+        bands: list[Between] = []
+        lines: list[Curve] = []
+        for i, x in enumerate(_widened(middles, route.length)):
+            level = np.repeat(rows[:, [i]], 2, axis=1)
+            boxes, line = _fan(x, level, spread.percentiles, named=number == i == 0)
+            bands += boxes
+            lines += line
+        frame = Curve("", np.array([0.0, route.length]), np.zeros(2), "ink")
+        panels.append(
+            Panel(
+                route.axis(_fed(number, end, route.wide), "sidewall"),
+                (*lines, frame),
+                route.limit(end, ("sidewall",), "sidewall"),
+                between=tuple(bands),
+            )
+        )
+    title = _told("Sidewall pressure in each bend", spread, route.wide)
+    x_label = route.axis("station along the route", "length")
+    chart = Chart(tuple(panels), x_label, title, route.bends, route.points)
+    size = (route.wide, _SIDEWALL)
+    return Picture(chart_marks(chart, size), size, title)
+
+
+def _widened(middles: Floats, length: float) -> Floats:
+    """Start and end of the box of each bend, (b, 2): wide enough to see, and none meets another."""
+    apart = float(np.min(np.diff(np.sort(middles)), initial=math.inf))
+    half = min(_BOX * length, 0.4 * apart)
+    inside = np.clip(middles, half, length - half)
+    return np.column_stack((inside - half, inside + half))
 
 
 def _gauge(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Picture | None:
@@ -221,15 +270,24 @@ def _gauge(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Picture 
 
 
 def _reached(spread: Spread, ends: Sequence[EndSpread], route: _Route) -> Picture:
-    """How likely some limit has been reached by the time the head is there, from both ends."""
+    """How likely some limit has been reached by the time the head is there.
+
+    An end that is ruled out is named, and not drawn: it is no choice.
+    """
     curves = []
-    for end, dash in zip(ends, _DASHES, strict=True):
+    open_ = [end for end in ends if not end.barred] or list(ends)
+    for end, dash in zip(open_, _DASHES, strict=False):
         name = f"feed {cut(end.feed, 220)}, in all {chance(1.0 - end.passes)}"
         name = name if route.wide == WIDE else cut(end.feed, 110)
         x = route.values(end.heads, "length")
         curves.append(Curve(name, x, end.reached_by * 100, "second" if dash else "series", dash))
     title = _told("Probability that a limit has been reached", spread, route.wide)
-    panel = Panel("probability, %", tuple(curves), most=100.0)
+    label = "probability, %"
+    if len(open_) == 1:
+        (other,) = (end for end in ends if end.barred)
+        label += f", {curves[0].name}; {other.feed} ruled out: {other.barred}"
+        label = cut(label, route.wide - LEFT - RIGHT, TEXT, bold=True)
+    panel = Panel(label, tuple(curves), most=100.0)
     chart = Chart((panel,), route.axis("cable in", "length"), title)
     size = (route.wide, _REACHED)
     return Picture(chart_marks(chart, size), size, title)
@@ -280,7 +338,7 @@ def _tornado(
     foot = _TOP + _ROW * max(len(inputs), 1)
     head, index = (
         f"utilization, {_fed(number, end, wide)}",
-        "delta" if correlated else "total index",
+        "effect (delta)" if correlated else "share explained",
     )
     marks: list[Mark] = [
         written(start, 6, head, TEXT, PRINT["ink"], bold=True),

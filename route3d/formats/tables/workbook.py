@@ -11,7 +11,7 @@ import zipfile
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import IO, Any
 
@@ -114,7 +114,7 @@ def workbook_bytes(head: Sequence[str], rows: Iterable[Sequence[str | float | No
     return saved(book)
 
 
-def put(sheet: Any, row: int, column: int, value: str | float) -> Any:
+def put(sheet: Any, row: int, column: int, value: str | float | date) -> Any:
     """Write a cell and return it; text stays text, whatever it begins with or has in it."""
     if isinstance(value, str):
         return text_into(sheet.cell(row, column), value)

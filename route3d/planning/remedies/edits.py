@@ -58,7 +58,8 @@ class Opened:
 class OtherFriction:
     """Another coefficient in the conduit of that name; its range as ``low`` and ``high``.
 
-    None for an end of the range leaves it to the usual share of the figure.
+    None for an end of the range leaves it to the usual share of the figure. Friction that falls
+    above a contact load is constant then: no publication or test of the other lubricant is known.
     """
 
     conduit: str
@@ -217,7 +218,8 @@ def _with_elbows_of(run: Run, conduits: tuple[Conduit, ...]) -> Run:
 
 def _slicker(run: Run, edit: OtherFriction) -> Conduit:
     given = next(c for c in run.route.conduits if c.name == edit.conduit)
-    return replace(given.at_friction(edit.friction, edit.low, edit.high), friction_pulls=None)
+    constant = replace(given, friction_above=None, friction_then=None, friction_report="")
+    return replace(constant.at_friction(edit.friction, edit.low, edit.high), friction_pulls=None)
 
 
 def _with_elbows(run: Run, edit: OtherElbows) -> Run:

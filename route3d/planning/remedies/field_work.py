@@ -147,9 +147,10 @@ def _less_friction(
     pairs = [(now[e.conduit], e.friction) for e in changed if isinstance(e, OtherFriction)]
     at_most = " and ".join(f"{mu:.2f} in {literal(c.label)}" for c, mu in pairs)
     given = " and ".join(f"{c.friction:.2f}" for c, _ in pairs)
-    tested = any(c.fall_decides for c, _ in pairs)
-    own = ", with a test report of its own" if tested else ""
-    what = say(f"Friction at most {at_most} (now {given}): more or better lubricant{own}")
+    falls = any(c.friction_then is not None for c, _ in pairs)
+    own = "; worked as constant friction: another lubricant needs its own test report"
+    words = f"Friction at most {at_most} (now {given}): more or better lubricant"
+    what = say(words + own if falls else words)
     part = min(mu / c.friction for c, mu in pairs)
     effort = _LUBRICANT if part >= _SMALL_PART else _MUCH_LUBRICANT
     return option(state, "friction", what, changed, (BOUGHT, effort, 1.0 - part))

@@ -32,6 +32,8 @@ from route3d.planning.splitting.section_pulls import Sections, section_pulls
 
 NEW_VAULT = "new vault"
 """What a vault that is placed is called, with a number."""
+USUAL_LENGTH = CLEAR
+"""Length of a new vault along the route where none is given, m: common practice, no source."""
 # Places looked at first; then so many more on each side of those chosen, each time closer, until
 # they are nearer to each other than anybody sets out a vault, m.
 _PLACES, _BESIDE, _CLOSE = 96, 3, 0.25

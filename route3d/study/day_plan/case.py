@@ -57,7 +57,8 @@ class Case:
     """What the solver is given. ``shifts`` are those of each crew, ``move`` is in minutes.
 
     A machine of which there are as many as crews that use it has a unit for each of these: then
-    nobody waits for it. Of others every crew may use every unit.
+    nobody waits for it. Of others every crew may use every unit. The crew that uses a unit next
+    brings it from where it was used last, whoever used it: that takes a move of its shift.
     """
 
     tasks: tuple[Task, ...]
@@ -79,18 +80,25 @@ class Case:
                 total, covered = total + end - start, end
         return total
 
-    def least_load(self, tasks: Sequence[Task], crews: int) -> int:
+    def own_way(self, unit: int) -> bool:
+        """Whether a unit need not go where a crew goes: others, or another unit, come between."""
+        crews = self.units[unit].crews
+        return len(crews) > 1 or any(
+            crews[0] in x.crews for u, x in enumerate(self.units) if u != unit
+        )
+
+    def least_load(self, tasks: Sequence[Task], beginnings: int) -> int:
         """Minutes of crews that no plan of these tasks does without.
 
         The pulls themselves, one set-up of each machine at each place, and the moves to all places
-        but those at which so many ``crews`` begin.
+        but so many at which crews and units have their ``beginnings``.
         """
         groups: dict[tuple[int, str], list[int]] = {}
         for task in tasks:
             groups.setdefault((task.place, task.machine), []).append(task.setup - task.again)
         places = len({task.place for task in tasks})
         load = sum(task.work + task.again for task in tasks) + sum(map(min, groups.values()))
-        return load + self.move * max(places - crews, 0)
+        return load + self.move * max(places - beginnings, 0)
 
     @property
     def least_finish(self) -> int:
@@ -98,23 +106,24 @@ class Case:
 
         A bound of its own, worked out without the solver.
         """
-        every = range(len(self.shifts))
-        least = self._least_end(self.tasks, every, len(self.shifts))
+        crews = list(range(len(self.shifts)))
+        least = self._least_end(self.tasks, crews, len(crews), min(len(crews), len(self.units)))
         for machine in {task.machine for task in self.tasks}:
             units = [unit for unit in self.units if unit.machine == machine]
             crews = sorted({crew for unit in units for crew in unit.crews})
             tasks = [task for task in self.tasks if task.machine == machine]
-            # of a machine that crews share the moves may fall between shifts
-            least = max(least, self._least_end(tasks, crews, len(units)))
+            least = max(least, self._least_end(tasks, crews, len(units), len(units)))
         for task in self.tasks:
             took = task.again + task.work
             ends = (o.start + took for one in task.openings for o in one if o.end - o.start >= took)
             least = max(least, min(ends, default=0))
         return least
 
-    def _least_end(self, tasks: Sequence[Task], crews: Sequence[int], at_once: int) -> int:
+    def _least_end(
+        self, tasks: Sequence[Task], crews: Sequence[int], at_once: int, beginnings: int
+    ) -> int:
         """When so many crews, ``at_once`` of them working, have done what no plan does without."""
-        left = self.least_load(tasks, len(crews))
+        left = self.least_load(tasks, beginnings)
         shifts = [shift for crew in crews for shift in self.shifts[crew]]
         edges = sorted([(a, 1) for a, _ in shifts] + [(b, -1) for _, b in shifts])
         on, before = 0, 0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -11,6 +11,7 @@ from route3d.model.schedule import Outage, Schedule
 from route3d.planning.result import JobResult
 from route3d.study.day_plan.case import (
     Case,
+    Task,
     case_of,
     hours_words,
     minute_of,
@@ -142,7 +143,9 @@ def _fitting(pulls: Sequence[PullWork], schedule: Schedule) -> tuple[Case, dict[
                 why[i] = "the stage before it has no place"
         kept = [i for i in range(len(pulls)) if i not in why]
         small = case_of(_renumbered(pulls, kept), schedule, days)
-        order = sorted(range(len(kept)), key=lambda i: (small.tasks[i].place, i))
+        order = sorted(
+            range(len(kept)), key=lambda i: (small.tasks[i].place, not _fits(small.tasks[i]), i)
+        )
         late = {kept[i] for i in order} - {kept[p.task] for p in one_by_one(small, order)}
         bound_to_dates = all(windows_of(pulls[i], schedule)[0] for i in late)
         if bound_to_dates or days > _MOST_DAYS:
@@ -156,9 +159,10 @@ def _no_opening(i: int, pull: PullWork, case: Case, schedule: Schedule) -> str:
     crews = [c for c, crew in enumerate(schedule.crews) if pull.machine in crew.machines]
     if not crews:
         return f"no crew has machine {pull.machine}"
-    needed = task.again + task.work
-    if any(o.end - o.start >= needed for openings in task.openings for o in openings):
+    beside = (t for t in case.tasks if (t.place, t.machine) == (task.place, task.machine))
+    if _fits(task) or (_fits(task, stands=True) and any(map(_fits, beside))):
         return ""
+    needed = task.setup + task.work
     shifts = [shift_bounds(schedule.crews[c], schedule.start) for c in crews]
     longest = max(int((b - a).total_seconds() // 60) for a, b in shifts)
     if needed > longest:
@@ -178,12 +182,19 @@ def _no_opening(i: int, pull: PullWork, case: Case, schedule: Schedule) -> str:
     return f"needs {hours_words(needed)} in a shift {where}; there is no such time"
 
 
+def _fits(task: Task, stands: bool = False) -> bool:
+    """Whether an opening takes a pull, with the short set-up where the machine ``stands`` there."""
+    needed = task.work + (task.again if stands else task.setup)
+    return any(o.end - o.start >= needed for openings in task.openings for o in openings)
+
+
 def _crowded_out(pull: PullWork, schedule: Schedule) -> str:
     """Why a pull that could stand alone has no place beside the others."""
     inside, _ = windows_of(pull, schedule)
     if inside:
         names = " and ".join(f'"{o.name}"' for o in inside)
-        return f"no time is left for it inside {names} beside the pulls that are placed"
+        moves = " and their moves" if schedule.move else ""
+        return f"no time is left for it inside {names} beside the pulls that are placed{moves}"
     if pull.after is not None:
         return "the stage before it has no place, or leaves it no time"
     return "no time was found for it beside the pulls that are placed"
@@ -195,14 +206,10 @@ def _crowded_out(pull: PullWork, schedule: Schedule) -> str:
 def _placed(
     order: Order, pulls: Sequence[PullWork], case: Case, works: Works, schedule: Schedule
 ) -> tuple[PlacedPull, ...]:
-    ends = {p.task: p.end for p in order.placed}
-    free: dict[int, int] = {}
+    binding = _Binding(order, pulls, case, schedule)
     found = []
     for p in order.placed:
         pull, crew = pulls[p.task], schedule.crews[p.crew]
-        begin = case.shifts[p.crew][0][0]
-        unit = case.units[p.unit]
-        several = schedule.counts.get(unit.machine, 1) > 1
         found.append(
             PlacedPull(
                 run=pull.run,
@@ -210,19 +217,18 @@ def _placed(
                 feed=pull.feed,
                 pull=pull.pull,
                 crew=crew.name,
-                machine=f"{pull.machine} {unit.number}" if several else pull.machine,
+                machine=binding.machine(p),
                 start=moment_of(p.start, schedule),
                 end=moment_of(p.end, schedule),
                 move=_MINUTE * p.move,
                 setup=_MINUTE * p.setup,
                 work=_MINUTE * case.tasks[p.task].work,
                 reused=p.reused,
-                waits_for=_waits_for(p, pull, pulls, ends, free.get(p.crew, begin), schedule),
+                waits_for=binding.waits_for(p),
                 place=works.places[pull.place] if works.places else pull.pull,
                 day=moment_of(_shift_start(p, case), schedule).date(),
             )
         )
-        free[p.crew] = p.end
     return tuple(found)
 
 
@@ -231,30 +237,51 @@ def _shift_start(p: Placed, case: Case) -> int:
     return max(start for start, _ in case.shifts[p.crew] if start <= p.start)
 
 
-def _waits_for(
-    p: Placed,
-    pull: PullWork,
-    pulls: Sequence[PullWork],
-    ends: dict[int, int],
-    free: int,
-    schedule: Schedule,
-) -> str:
-    """The window a pull is in; else the last thing it waits for while its crew is free."""
-    inside, outside = windows_of(pull, schedule)
-    start = p.start + p.move
-    for outage in inside:
-        if _reaches(outage, start, schedule):
-            return f"window {outage.name}"
-    ready, delivery = ready_at(pull, schedule)
-    found = [(ready, f"delivery {delivery}")]
-    for outage in outside:
-        over = minute_of(outage.end, schedule)
-        if over <= start:
-            found.append((over, f"end of {outage.name}"))
-    if pull.after is not None:
-        found.append((ends[pull.after], pulls[pull.after].name))
-    when, what = max(found)
-    return what if when > free else ""
+class _Binding:
+    """What the pulls of an order wait for."""
+
+    def __init__(
+        self, order: Order, pulls: Sequence[PullWork], case: Case, schedule: Schedule
+    ) -> None:
+        self.pulls, self.case, self.schedule = pulls, case, schedule
+        self.placed = {p.task: p for p in order.placed}
+
+    def machine(self, p: Placed) -> str:
+        """The machine of a pull, with its number where there are several."""
+        unit = self.case.units[p.unit]
+        several = self.schedule.counts.get(unit.machine, 1) > 1
+        return f"{unit.machine} {unit.number}" if several else unit.machine
+
+    def waits_for(self, p: Placed) -> str:
+        """What set-up waits for last while the crew is free; else the window it is in, or ""."""
+        pull, schedule = self.pulls[p.task], self.schedule
+        start = p.start + p.move
+        before = [q.end for q in self.placed.values() if q.crew == p.crew and q.end <= p.start]
+        free = max(before, default=self.case.shifts[p.crew][0][0]) + p.move
+        ready, delivery = ready_at(pull, schedule)
+        found = [(ready, f"delivery {delivery}"), *self._machine(p)]
+        inside, outside = windows_of(pull, schedule)
+        inside = [outage for outage in inside if _reaches(outage, start, schedule)]
+        found += [(minute_of(o.start, schedule), f"window {o.name}") for o in inside]
+        found += [
+            (over, f"end of {outage.name}")
+            for outage in outside
+            if (over := minute_of(outage.end, schedule)) <= start
+        ]
+        if pull.after is not None:
+            found.append((self.placed[pull.after].end, self.pulls[pull.after].name))
+        when, what = max(found)
+        return what if when > free else f"window {inside[0].name}" if inside else ""
+
+    def _machine(self, p: Placed) -> Iterator[tuple[int, str]]:
+        """When the machine is there from another crew, if that is in the shift of this one."""
+        used = [q for q in self.placed.values() if q.unit == p.unit and q.end < p.end]
+        last = max(used, key=lambda q: q.end, default=None)
+        if last is None or last.crew == p.crew or last.end <= _shift_start(p, self.case):
+            return
+        away = self.pulls[last.task].place != self.pulls[p.task].place
+        crew = self.schedule.crews[last.crew].name
+        yield last.end + p.move * away, f"{self.machine(p)} from crew {crew}"
 
 
 def _reaches(outage: Outage, minute: int, schedule: Schedule) -> bool:

@@ -77,11 +77,10 @@ def effort(placed: Iterable[Placed]) -> int:
 
 
 class _Stand(NamedTuple):
-    """What a crew or a unit did last: until when, where, and with which unit or crew."""
+    """What a crew or a unit did last, and until when."""
 
     free: int = 0
     task: int = -1
-    other: int = -1
 
 
 def one_by_one(
@@ -111,8 +110,8 @@ def one_by_one(
             continue
         best = min(fitting, key=lambda p: (p.end, not p.reused, p.crew, p.unit))
         ends[task] = best.end
-        crews[best.crew] = _Stand(best.end, task, best.unit)
-        units[best.unit] = _Stand(best.end, task, best.crew)
+        crews[best.crew] = _Stand(best.end, task)
+        units[best.unit] = _Stand(best.end, task)
         found.append(best)
     return tuple(sorted(found, key=lambda p: (p.start, p.crew)))
 
@@ -122,13 +121,12 @@ def _earliest(
 ) -> Placed | None:
     """A task right after what its crew and its unit did last; None where it does not fit."""
     this = case.tasks[task]
-    same = of_crew.task >= 0 and case.tasks[of_crew.task].place == this.place
-    move = 0 if of_crew.task < 0 or same else case.move
-    reused = same and of_crew.task == of_unit.task and of_crew.other == unit
+    elsewhere = of_crew.task >= 0 and case.tasks[of_crew.task].place != this.place
+    away = of_unit.task >= 0 and case.tasks[of_unit.task].place != this.place
+    move = case.move if elsewhere or away else 0
+    reused = of_crew.task >= 0 and of_crew.task == of_unit.task and not elsewhere
     setup = this.again if reused else this.setup
-    free = of_unit.free
-    if of_unit.task >= 0 and case.tasks[of_unit.task].place != this.place:
-        free += case.move
+    free = of_unit.free + (move if away else 0)
     for opening in this.openings[crew]:
         at = max(opening.start, max(of_crew.free, opening.begins) + move, ready, free)
         end = at + setup + this.work
@@ -331,8 +329,8 @@ class _Search:
 class _Rules:
     """The plan as variables and constraints of the solver.
 
-    Every crew goes round a circuit of its tasks, and so does every unit that several crews share:
-    the arcs say who comes after whom, hence who moves and who finds the machine standing there.
+    Every crew goes round a circuit of its tasks, and so does every unit that has its own way: the
+    arcs say who comes after whom, hence who moves and who finds the machine standing there.
     """
 
     def __init__(self, case: Case, *, finish: int | None, optional: bool = False) -> None:
@@ -362,7 +360,8 @@ class _Rules:
             for i in range(count)
         ]
         self.opening: list[dict[tuple[int, Opening], IntVar]] = []
-        self.crew_arcs: list[dict[tuple[int, int], IntVar]] = []
+        self.crew_arcs: dict[int, dict[tuple[int, int], IntVar]] = {}
+        self.unit_arcs: dict[int, dict[tuple[int, int], IntVar]] = {}
         self._parts()
         self._openings()
         self._circuits()
@@ -429,22 +428,28 @@ class _Rules:
                 yield minutes * both
 
     def _circuits(self) -> None:
-        """Who comes after whom, for each crew and each unit that is shared."""
-        tasks, move = self.case.tasks, self.case.move
+        """Who comes after whom, for each crew and each unit that has its own way."""
+        tasks = self.case.tasks
         reuse: list[list[Any]] = [[] for _ in tasks]
         moving: list[list[Any]] = [[] for _ in tasks]
+        fetching: list[list[Any]] = [[] for _ in tasks]
         shared: dict[tuple[int, int, int], IntVar] = {}
-        for unit, each in enumerate(self.case.units):
-            if len(each.crews) > 1:
+        for unit in range(len(self.case.units)):
+            if self.case.own_way(unit):
                 mine = {
                     i: sum(x for (_, u), x in w.items() if u == unit)
                     for i, w in enumerate(self.with_unit)
                     if any(u == unit for _, u in w)
                 }
-                for (i, j), arc in self._circuit(mine, f"unit {unit}").items():
+                arcs = self._circuit(mine, f"unit {unit}")
+                self.unit_arcs[unit] = arcs
+                for (i, j), arc in arcs.items():
                     shared[unit, i, j] = arc
-                    gap = 0 if tasks[i].place == tasks[j].place else move
-                    self.model.add(self.starts[j] >= self.ends[i] + gap).only_enforce_if(arc)
+                    away = tasks[i].place != tasks[j].place
+                    if away:
+                        fetching[j].append(arc)
+                    from_then = self.begins[j] if away else self.starts[j]
+                    self.model.add(from_then >= self.ends[i]).only_enforce_if(arc)
         for crew in range(len(self.case.shifts)):
             mine = {
                 i: self.crew_of(i, crew)
@@ -452,7 +457,7 @@ class _Rules:
                 if any(c == crew for c, _ in w)
             }
             arcs = self._circuit(mine, f"crew {crew}")
-            self.crew_arcs.append(arcs)
+            self.crew_arcs[crew] = arcs
             spans = []
             for i, there in mine.items():
                 here = self._yes(f"{i} of {crew}")
@@ -473,7 +478,11 @@ class _Rules:
         for j in range(len(tasks)):
             # a fresh set-up is forced where nothing stands there, and never needed otherwise
             self.model.add(self.fresh[j] + sum(reuse[j]) == self.there[j])
-            self.model.add(self.moved[j] == (sum(moving[j]) if move else 0))
+            ways = (sum(moving[j]), sum(fetching[j]))
+            if self.case.move:
+                self.model.add_max_equality(self.moved[j], ways)
+            else:
+                self.model.add(self.moved[j] == 0)
 
     def _standing(
         self, crew: int, i: int, j: int, arc: IntVar, shared: dict[tuple[int, int, int], IntVar]
@@ -538,8 +547,10 @@ class _Rules:
             for (crew, opening), here in self.opening[p.task].items():
                 inside = crew == p.crew and opening.start <= p.end - 1 < opening.end
                 self.model.add_hint(here, inside)
-        for crew, arcs in enumerate(self.crew_arcs):
-            mine = sorted((p for p in placed if p.crew == crew), key=lambda p: p.end)
+        in_turn = sorted(placed, key=lambda p: p.end)
+        ways = [(arcs, [p for p in in_turn if p.crew == c]) for c, arcs in self.crew_arcs.items()]
+        ways += [(arcs, [p for p in in_turn if p.unit == u]) for u, arcs in self.unit_arcs.items()]
+        for arcs, mine in ways:
             after = {(a.task, b.task) for a, b in pairwise(mine)}
             for key, arc in arcs.items():
                 self.model.add_hint(arc, key in after)

@@ -16,7 +16,8 @@ class PlacedPull:
     ``work`` the rest; each is that of the plan rounded up to a whole minute. ``machine`` has its
     number where there are several on site, ``place`` is where it stands, and ``reused`` says that
     it stood there already. ``day`` is that on which the shift of the crew begins. ``waits_for``
-    names the window it is in, else the delivery, window or stage that it waits for.
+    names the delivery, window, stage or machine of another crew that its set-up waits for last,
+    else the window it is in.
     """
 
     run: str

@@ -144,8 +144,8 @@ def _stages(
             run.run, result.job, way, step=lambda length: max(length / STEPS, 1.0), meshes=meshes
         )
     except InputError as error:
-        problem = error.problems[0]
-        return f"way {way}: {problem.message}", []
+        why = error.problems[0].message.removeprefix(f"{way}: ")
+        return f"way {way}: {why}", []
     for plan in plans:
         if plan.stops:
             why = _reasons(plan.result, plan) if plan.reasons else "another stage must not be made"

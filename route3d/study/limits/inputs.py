@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from route3d.checks.bends import least_radius
+from route3d.checks.bends import least_radius, special_below
 from route3d.errors import InputError, Problem
 from route3d.geometry.bend_schedule import largest_radius, leg_rooms
 from route3d.geometry.path import ARC, Path
@@ -67,6 +67,7 @@ class StudiedInput:
     harder: tuple[float, ...]
     easier: tuple[float, ...]
     jams: bool = False
+    special: float | None = None
 
 
 def studied_inputs(
@@ -176,6 +177,7 @@ def _radii(run: Run, practice: Practice, path: Path) -> Iterator[StudiedInput]:
             lambda radius, vertex=vertex: carried_out(run, [BendRadius(vertex, radius)])[0],  # type: ignore[misc]
             tuple(sorted({*steps, *near}, reverse=True)),
             tuple(np.geomspace(planned, most, 21)[1:].tolist()),
+            special=special_below(run.route.conduits[int(path.leg[segment])]),
         )
 
 

@@ -31,6 +31,8 @@ class FarthestValue:
     it, ``where`` its place, which may hold one ``station {}`` for ``station`` m (as in `Finding`).
     ``at_most`` tells which way: True for the largest value that passes, False for the smallest.
     ``own`` and ``stock`` are the smallest machine or rope of the job and of the tables that pass.
+    A bend of less than ``special`` m takes a special bender or elbow, which is a caution and counts
+    for nothing here; None where none does.
     """
 
     input: str
@@ -45,6 +47,7 @@ class FarthestValue:
     beyond: float = math.nan
     own: StockChoice | None = None
     stock: StockChoice | None = None
+    special: float | None = None
 
     @property
     def unlimited(self) -> bool:

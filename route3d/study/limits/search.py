@@ -188,4 +188,5 @@ def _found(
         at_most=asked.at_most,
         station=None if first is None else first.station,
         beyond=beyond,
+        special=asked.special,
     )

@@ -6,12 +6,13 @@ as a thousand.
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 import os
 import tempfile
 from array import array
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import TracebackType
@@ -67,6 +68,32 @@ class _Index:
         """The numbers of the lines sorted by these columns, the first counting most."""
         columns = [np.asarray(getattr(self, key)) for key in reversed(keys)]
         return np.lexsort(columns) if len(self.at) else np.zeros(0, dtype=int)
+
+
+class _Numbers:
+    """The number of each file by its name, in 16 bytes a file: by the mark of the name."""
+
+    def __init__(self, files: Sequence[str], name: Callable[[str], str]) -> None:
+        self._files, self._name = files, name
+        marks = np.fromiter((_short(name(file)) for file in files), np.uint64, len(files))
+        self._order = np.argsort(marks, kind="stable")
+        self._marks = marks[self._order]
+
+    def of(self, name: str) -> int | None:
+        """The number of the file of this name; None where it is not asked."""
+        mark = np.uint64(_short(name))
+        for at in range(int(np.searchsorted(self._marks, mark)), len(self._files)):
+            if self._marks[at] != mark:
+                return None
+            number = int(self._order[at])
+            if self._name(self._files[number]) == name:
+                return number
+        return None
+
+
+def _short(name: str) -> int:
+    data = name.encode("utf-8", "surrogatepass")
+    return int.from_bytes(hashlib.blake2b(data, digest_size=8).digest(), "big")
 
 
 class Ledger:
@@ -216,12 +243,12 @@ class Ledger:
         """Take over the lines that still hold; the others leave the file."""
         if not self._file.seek(0, io.SEEK_END):
             return
-        numbers = {self._name(file): i for i, file in enumerate(self._files)}
+        numbers = _Numbers(self._files, self._name)
         renewed = self._renewed(path, numbers)
         dropped: list[tuple[int, int]] = []
         gone = 0
         for at, line, data in _read(self._file, path):
-            number = numbers.get(data["file"]) if data else None
+            number = numbers.of(data["file"]) if data else None
             if data is None:
                 self.resumed.cut = True
             elif number is None:
@@ -239,13 +266,13 @@ class Ledger:
         elif gone:
             self._rewrite(path, dropped, end)
 
-    def _renewed(self, path: Path, numbers: Mapping[str, int]) -> set[int]:
+    def _renewed(self, path: Path, numbers: _Numbers) -> set[int]:
         """The files with a line that no longer holds: a change, another program, errors."""
         renewed: set[int] = set()
         marks: dict[str, str] = {}
         last = (-1, "")
         for _, _, data in _read(self._file, path):
-            number = numbers.get(data["file"]) if data else None
+            number = numbers.of(data["file"]) if data else None
             if data is None or number is None or number in renewed:
                 continue
             if last[0] != number:

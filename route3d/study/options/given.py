@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from route3d.errors import Problem
@@ -73,7 +73,7 @@ class GivenOption:
     ``changes`` are words for what differs. An empty ``runs`` stands for all. ``other_conduits`` are
     the names, by that in the model, of conduits taken instead. ``extra`` are its own costs by what
     they are for. ``job`` is None where it could not be read: ``problems`` say why. ``place`` says
-    where it was given.
+    where it was given. ``parts`` are the numbers of the options that a combination is made of.
     """
 
     name: str
@@ -85,13 +85,20 @@ class GivenOption:
     extra: Mapping[str, float] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
     place: Problem = field(default_factory=lambda: Problem(""))
+    parts: tuple[int, ...] = ()
+
+
+Together = Callable[[frozenset[int]], tuple[tuple[GivenOption, ...], tuple[str, ...]]]
+"""Combinations of the options but for some, by number, and sentences on what is left out."""
 
 
 @dataclass(frozen=True, slots=True)
 class GivenOptions:
-    """Everything that is asked; ``notes`` say what was left out.
+    """Everything that is asked.
 
-    ``vault_length`` m is the length of a new vault along the route, None where it was not given.
+    ``together`` makes the combinations, once it is known which options fail alone; None where none
+    are asked for. ``vault_length`` m is the length of a new vault along the route, None where it
+    was not given.
     ``lubricant`` is the name of the one used as modeled. ``runs`` are all of the model file, where
     the job has only some of them.
     """
@@ -101,5 +108,5 @@ class GivenOptions:
     vault_length: float | None = None
     costs: Costs | None = None
     lubricant: str = ""
-    notes: tuple[str, ...] = ()
+    together: Together | None = None
     runs: tuple[Run, ...] = ()

@@ -8,6 +8,9 @@ from dataclasses import dataclass, field
 from route3d.phrase import Phrase
 from route3d.planning.summary import RunSummary
 
+AS_MODELED = "as modeled"
+"""The name of the run without a change."""
+
 
 @dataclass(frozen=True, slots=True)
 class Option:
@@ -20,7 +23,10 @@ class Option:
     what they are for; None where the user gave none or one of them is not known. ``stops`` tells
     why it must not be pulled. ``efficient`` says that it passes, and that no other option that
     passes is at least as good in everything and better in something. ``error`` tells why it could
-    not be solved. ``vaults`` are the stations of new vaults, m; ``pulls`` the single pulls.
+    not be solved. ``vaults`` are the stations of new vaults, m, ``splices`` the number of
+    splices; ``pulls`` the single pulls. ``unpriced`` is what it uses and has no price. ``same_as``
+    names an option that has the same figures with fewer changes: of a combination to which one of
+    its options adds nothing.
     """
 
     name: str
@@ -40,6 +46,9 @@ class Option:
     words: tuple[Phrase, ...] = ()
     vaults: tuple[float, ...] = ()
     pulls: tuple[RunSummary, ...] = ()
+    splices: int = 0
+    unpriced: tuple[str, ...] = ()
+    same_as: str = ""
 
     @property
     def passes(self) -> bool:
@@ -56,15 +65,17 @@ class Option:
 class Options:
     """All options of a run, best first; ``currency`` is empty where no costs were given.
 
-    ``by`` is what those that pass are ranked by: one of ``ranking.RANKED_BY``.
+    ``by`` is what those that pass are ranked by: one of ``ranking.RANKED_BY``. ``unpriced`` is what
+    some option uses and has no price.
     """
 
     title: str
     run: str
     options: tuple[Option, ...]
     currency: str = ""
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[Phrase, ...] = field(default=())
     by: str = "utilization"
+    unpriced: tuple[str, ...] = ()
 
     @property
     def solved(self) -> tuple[Option, ...]:

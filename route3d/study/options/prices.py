@@ -38,30 +38,25 @@ def priced(costs: Costs, bill: Bill) -> tuple[tuple[str, float | None], ...]:
 
 
 def not_priced(costs: Costs, bill: Bill) -> Iterator[str]:
-    """What is used, is not in the costs, and is of a kind that is."""
-    used = {
-        "conduit": _lengths(bill.results),
-        "machine": dict.fromkeys(_machines(bill.results), 0.0),
-        "lubricant": {bill.lubricant: 0.0} if bill.lubricant else {},
-    }
-    given = {
-        "conduit": costs.conduit,
-        "machine": costs.machine_day,
-        "lubricant": costs.lubricant,
-    }
-    for kind, names in used.items():
-        if given[kind]:
-            yield from (f"{kind} {name}" for name in names if name not in given[kind])
+    """What is used and has no price: the kind alone where none of its kind has one."""
+    yield from (what for what, each, count in _counted(costs, bill) if each is None and count)
+    if costs.crew_hour is None:
+        yield "crew hours"
+    machines = {name: 0.0 for name in _machines(bill.results) if name}
+    for kind, used, given in (
+        ("conduit", _lengths(bill.results), costs.conduit),
+        ("lubricant", {bill.lubricant: 0.0} if bill.lubricant else {}, costs.lubricant),
+        ("machine days", machines, costs.machine_day),
+    ):
+        missing = [name for name in used if name not in given]
+        if missing and not given:
+            yield kind
+        else:
+            yield from (f"{kind} {name}" for name in missing)
 
 
 def _items(costs: Costs, bill: Bill) -> Iterator[tuple[str, float | None]]:
-    bends = sum(_bends(result) for result in bill.results)
-    counted = (
-        ("new vaults", costs.vault, bill.vaults),
-        ("bends", costs.bend, bends),
-        ("splices", costs.splice, bill.splices),
-        ("set-ups", costs.setup, len(bill.pulls)),
-    )
+    counted = _counted(costs, bill)
     yield from ((what, each * count) for what, each, count in counted if each is not None)
     lengths = _lengths(bill.results)
     for name, rate in costs.conduit.items():
@@ -74,6 +69,16 @@ def _items(costs: Costs, bill: Bill) -> Iterator[tuple[str, float | None]]:
         yield "crew", None if hours is None else costs.crew_hour * hours
     yield from _machine_days(costs, bill)
     yield from bill.extra.items()
+
+
+def _counted(costs: Costs, bill: Bill) -> tuple[tuple[str, float | None, int], ...]:
+    """What is paid by its number: what it is, the price of one, how many."""
+    return (
+        ("new vaults", costs.vault, bill.vaults),
+        ("bends", costs.bend, sum(_bends(result) for result in bill.results)),
+        ("splices", costs.splice, bill.splices),
+        ("set-ups", costs.setup, len(bill.pulls)),
+    )
 
 
 def _machine_days(costs: Costs, bill: Bill) -> Iterator[tuple[str, float | None]]:

@@ -44,8 +44,11 @@ def ranked(options: Sequence[Option], by: str) -> tuple[Option, ...]:
 
 
 def marked(options: Sequence[Option]) -> tuple[Option, ...]:
-    """The options with those marked that no other dominates, of those that pass."""
-    points = [tuple(figures(o).values()) if o.passes else None for o in options]
+    """The options with those marked that no other dominates, of those that pass.
+
+    One that has the same figures as one with fewer changes is not marked.
+    """
+    points = [tuple(figures(o).values()) if o.passes and not o.same_as else None for o in options]
     front = efficient([p for p in points if p is not None])
     flags = iter(front)
     return tuple(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,15 +12,21 @@ from route3d.errors import InputError, Problem
 from route3d.geometry.bend_schedule import bend_schedule
 from route3d.geometry.fillet import route_path
 from route3d.geometry.path import STRAIGHT, Path
+from route3d.model.allowances import Allowances
 from route3d.model.job import Job
 from route3d.model.run import CableSet, Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.evaluate import evaluate
 from route3d.planning.placement.site import SiteMesh
 from route3d.planning.remedies.edits import BendRadius, carried_out
-from route3d.planning.splitting.new_points import CLEAR, NewPoint, free_stretches, point_at
+from route3d.planning.splitting.new_points import NewPoint, free_stretches, point_at
 from route3d.planning.splitting.new_points import with_points as with_new_points
-from route3d.planning.splitting.vaults import NEW_VAULT, parts_of, place_vaults
+from route3d.planning.splitting.vaults import (
+    NEW_VAULT,
+    USUAL_LENGTH,
+    parts_of,
+    place_vaults,
+)
 from route3d.planning.summary import RunSummary, summaries
 from route3d.study.options.given import (
     ALL_BENDS,
@@ -30,15 +36,14 @@ from route3d.study.options.given import (
     Spot,
     Work,
 )
-from route3d.study.options.outcome import Option, Options
+from route3d.study.options.outcome import AS_MODELED, Option, Options
 from route3d.study.options.prices import Bill, not_priced, priced
-from route3d.study.options.ranking import ranked
+from route3d.study.options.ranking import figures, ranked
 from route3d.units import render
 
-AS_MODELED = "as modeled"
 SPLICED = (
-    "Each part between vaults is a length of cable of its own, pulled either way and spliced in "
-    "the vault; crew time includes the splices."
+    "Each part between vaults is its own length of cable, pulled in the easier direction and "
+    "spliced in the vault."
 )
 
 Meshes = Callable[[Job], Sequence[SiteMesh]]
@@ -64,50 +69,158 @@ def study_options(
     if by == "cost" and given.costs is None:
         fix = "add a table [costs] to the options file, or rank by something else"
         raise InputError(Problem("no costs are given to rank by", where="--by cost", fix=fix))
-    site = {run.name: _site_rule(job, run, given) for run in job.runs}
+    site = {run.name: _site_rule(run, given) for run in job.runs}
     _refuse_nowhere(given.runs or job.runs, given, job.units)
-    modeled = GivenOption(AS_MODELED, job)
-    found: dict[str, list[Option]] = {run.name: [] for run in job.runs}
-    missing: dict[str, dict[str, None]] = {run.name: {} for run in job.runs}
-    for done, option in enumerate((modeled, *given.options)):
+    found: dict[str, list[_Answer]] = {run.name: [] for run in job.runs}
+    failed: dict[str, set[int]] = {run.name: set() for run in job.runs}
+    single = (GivenOption(AS_MODELED, job), *given.options)
+    whole = len(single)
+    for number, option in enumerate(single):
         if progress is not None:
-            progress(done, len(given.options) + 1)
+            progress(number, whole)
         for run in job.runs:
-            solved, unpriced = _solved(job, option, run.name, given, site[run.name], meshes)
-            found[run.name].append(solved)
-            missing[run.name] |= dict.fromkeys(unpriced)
+            solved = _solved(job, option, run.name, given, site[run.name], meshes)
+            found[run.name].append(_Answer(option, solved))
+            if solved.error:
+                failed[run.name].add(number - 1)
+    left: tuple[str, ...] = ()
+    if given.together is not None:
+        combined, left = given.together(frozenset(set.intersection(*failed.values())))
+        whole += len(combined)
+        for number, option in enumerate(combined, len(single)):
+            if progress is not None:
+                progress(number, whole)
+            for run in job.runs:
+                if failed[run.name].isdisjoint(option.parts):
+                    solved = _solved(job, option, run.name, given, site[run.name], meshes)
+                    found[run.name].append(_Answer(option, solved))
     if progress is not None:
-        progress(len(given.options) + 1, len(given.options) + 1)
+        progress(whole, whole)
     return tuple(
-        Options(
-            title=job.title,
-            run=run.name,
-            options=ranked(found[run.name], by),
-            currency="" if given.costs is None else given.costs.currency,
-            notes=tuple(_notes(found[run.name], given, missing[run.name])),
-            by=by,
-        )
-        for run in job.runs
+        _of_run(job, run, found[run.name], given, site[run.name], by, left) for run in job.runs
     )
 
 
-def _notes(options: Iterable[Option], given: GivenOptions, missing: Iterable[str]) -> Iterable[str]:
-    yield from given.notes
-    if any(len(option.pulls) > 1 and option.vaults for option in options):
-        yield SPLICED
-    if names := ", ".join(missing):
-        yield f"Costs leave out what no cost is given for: {names}."
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """What was ``asked`` of a run, and the option ``solved``."""
+
+    asked: GivenOption
+    solved: Option
+
+
+def _of_run(
+    job: Job,
+    run: Run,
+    answers: Sequence[_Answer],
+    given: GivenOptions,
+    site: _SiteRule,
+    by: str,
+    left: Sequence[str],
+) -> Options:
+    """The options of a run ranked, with all that has to be said of them."""
+    options = _compared(answers)
+    unpriced = tuple(dict.fromkeys(what for option in options for what in option.unpriced))
+    notes = [say(literal(text)) for text in left]
+    notes += _notes(answers, site)
+    if unpriced:
+        words = f"Not priced: {', '.join(unpriced)}. Costs are without these."
+        notes.append(say(literal(words)))
+    return Options(
+        title=job.title,
+        run=run.name,
+        options=ranked(options, by),
+        currency="" if given.costs is None else given.costs.currency,
+        notes=tuple(notes),
+        by=by,
+        unpriced=unpriced,
+    )
+
+
+def _compared(answers: Sequence[_Answer]) -> list[Option]:
+    """The options; of a combination to which one of its options adds nothing this is said."""
+    known: dict[frozenset[int], Option] = {}
+    options = []
+    for number, answer in enumerate(answers):
+        asked, option = answer.asked, answer.solved
+        parts = frozenset(asked.parts or (number - 1,))
+        if asked.parts and not option.error:
+            fewer = (known.get(parts - {part}) for part in asked.parts)
+            same = next((o for o in fewer if o is not None and _alike(o, option)), None)
+            if same is not None:
+                option = replace(option, same_as=same.same_as or same.name)
+        known[parts] = option
+        options.append(option)
+    return options
+
+
+def _alike(one: Option, other: Option) -> bool:
+    """Whether all that is shown of two options is the same."""
+    margins = (one.friction_margin, other.friction_margin)
+    margin = margins[0] == margins[1] or (
+        None not in margins and math.isclose(*(m or 0.0 for m in margins), rel_tol=1e-6)
+    )
+    return (
+        margin
+        and figures(one) == figures(other)
+        and (one.governing, one.stops, one.error) == (other.governing, other.stops, other.error)
+    )
+
+
+def _notes(answers: Sequence[_Answer], site: _SiteRule) -> Iterator[Phrase]:
+    """How vaults and splices are counted, with what is assumed of them."""
+    solved = [a.solved for a in answers if not a.solved.error]
+    if any(len(option.pulls) > 1 and option.vaults for option in solved):
+        yield say(SPLICED)
+    spliced = (a.asked.job for a in answers if a.solved.splices)
+    yield from dict.fromkeys(_splice_words(job) for job in spliced if job is not None)
+    if any(work.vaults or work.cuts for a in answers for _, work in a.asked.work):
+        origin = "assumed: vault_length is not given" if site.assumed else "vault_length"
+        words = f"New vault: {{}} long along the route ({origin}). At least that far from bends "
+        yield say(f"{words}and ends.", (site.length, "length"))
+        for kept in site.kept:
+            yield say("No new vault from ") + kept.words + say(".")
+
+
+def _splice_words(job: Job) -> Phrase:
+    """How long a splice takes, and whose figure that is."""
+    origin = job.origins.get("plan.splice_time")
+    default = job.allowances.splice_time == Allowances().splice_time
+    assumed = default if origin is None else origin.kind == "default"
+    words = "assumed: the model has no splice_time" if assumed else "splice_time of the model"
+    time = (job.allowances.splice_time, "crew time")
+    return say(f"Splice: {{}} each ({words}). Crew time includes it.", time)
 
 
 # --- one option of one run ------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
-class _SiteRule:
-    """Where a vault may stand: ``clear`` m off bends and ends, in no stretch of ``keep_out``."""
+class _Kept:
+    """A stretch of a run without vaults, m; ``words`` name it, with its reason."""
 
-    clear: float
-    keep_out: tuple[tuple[float, float], ...]
+    start: float
+    end: float
+    words: Phrase
+
+
+@dataclass(frozen=True, slots=True)
+class _SiteRule:
+    """Where a vault of some ``length`` m may stand.
+
+    It keeps so far off bends and ends, and half of it lies to each side of its middle: the middle
+    is in no stretch of ``keep_out``.
+    """
+
+    length: float
+    assumed: bool
+    kept: tuple[_Kept, ...]
+
+    @property
+    def keep_out(self) -> tuple[tuple[float, float], ...]:
+        """Where its middle may not be."""
+        half = self.length / 2
+        return tuple((each.start - half, each.end + half) for each in self.kept)
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,10 +243,10 @@ def _solved(
     given: GivenOptions,
     site: _SiteRule,
     meshes: Meshes,
-) -> tuple[Option, tuple[str, ...]]:
-    """One option of one run, and what it has no costs of."""
+) -> Option:
+    """One option of one run."""
     if option.job is None:
-        return _failed(option, job.units, option.problems), ()
+        return _failed(option, job.units, option.problems)
     try:
         run = next((r for r in option.job.runs if r.name == name), None)
         if run is None:
@@ -143,7 +256,7 @@ def _solved(
         result = evaluate(replace(option.job, runs=made.pulls), with_remedies=False)
         pulls = summaries(result, meshes(option.job))
     except InputError as error:
-        return _failed(option, job.units, error.problems), ()
+        return _failed(option, job.units, error.problems)
     time = _crew_time(pulls, made.splices, option.job.allowances.splice_time)
     words = (*option.changes, *((_standing(made),) if work.vaults else ()))
     costs: tuple[tuple[str, float | None], ...] = ()
@@ -158,7 +271,7 @@ def _solved(
     known = [(what, amount) for what, amount in costs if amount is not None]
     whole = given.costs is not None and len(known) == len(costs)
     worst = max(pulls, key=lambda pull: pull.utilization)
-    solved = Option(
+    return Option(
         name=option.name,
         changes=tuple(render(phrase, job.units) for phrase in words),
         utilization=worst.utilization,
@@ -175,8 +288,9 @@ def _solved(
         words=words,
         vaults=made.vaults,
         pulls=pulls,
+        splices=made.splices,
+        unpriced=unpriced,
     )
-    return solved, unpriced
 
 
 def _failed(option: GivenOption, system: str, problems: Iterable[Problem]) -> Option:
@@ -238,12 +352,12 @@ def _worked(run: Run, job: Job, work: Work, site: _SiteRule) -> _Worked:
             sets[0],
             job.practice,
             work.vaults,
-            clear=site.clear,
+            clear=site.length,
             keep_out=site.keep_out,
             beside=sets[1:],
         )
         if placed is None:
-            raise InputError(Problem(_no_room(sets[0], work.vaults, site)))
+            raise InputError(Problem(_no_room(sets[0], work.vaults, site, job.units)))
         stations = tuple(point.station for point in placed.points)
         cuts, made = placed.cuts, placed.run
     else:
@@ -263,12 +377,16 @@ def _worked(run: Run, job: Job, work: Work, site: _SiteRule) -> _Worked:
     return _Worked(pulls, stations, len(cuts) * len(sets), given)
 
 
-def _no_room(run: Run, count: int, site: _SiteRule) -> str:
-    free = free_stretches(route_path(run.route), clear=site.clear, keep_out=site.keep_out)
-    vaults = "1 new vault" if count == 1 else f"{count} new vaults"
-    if not free:
+def _no_room(run: Run, count: int, site: _SiteRule, system: str) -> str:
+    path = route_path(run.route)
+    kept = "; ".join(render(each.words, system) for each in site.kept)
+    if not free_stretches(path, clear=site.length):
         return f"run {run.name!r} has no place for a vault: no nearly level straight has room"
-    return f"run {run.name!r} has no places for {vaults} between which each part can be pulled"
+    if not free_stretches(path, clear=site.length, keep_out=site.keep_out):
+        return f"run {run.name!r} has no place for a vault outside of no_vault {kept}"
+    vaults = "1 new vault" if count == 1 else f"{count} new vaults"
+    said = f"run {run.name!r} has no places for {vaults} between which each part can be pulled"
+    return f"{said}; no_vault {kept} is kept free" if kept else said
 
 
 def _with_bends(run: Run, work: Work) -> Run:
@@ -330,7 +448,7 @@ def _given_cuts(
 ) -> tuple[tuple[NewPoint, ...], tuple[int, ...]]:
     """New vaults at stations, and the vertices of pull points by name, as far as allowed."""
     path, points, named = route_path(run.route), list[NewPoint](), list[int]()
-    free = free_stretches(path, clear=site.clear, keep_out=site.keep_out)
+    free = free_stretches(path, clear=site.length, keep_out=site.keep_out)
     for cut in cuts:
         if isinstance(cut, str):
             known = {run.route.label(v): v for v in run.route.pull_points}
@@ -354,30 +472,47 @@ def _why_not(path: Path, station: float, site: _SiteRule) -> Phrase:
     at = say("no vault can stand at {}: ", (station, "length"))
     if station > path.length:
         return at + say("the run is {} long", (path.length, "length"))
-    if any(a < station < b for a, b in site.keep_out):
-        return at + say("the site rule no_vault excludes it")
+    for each, (first, last) in zip(site.kept, site.keep_out, strict=True):
+        if each.start < station < each.end:
+            return at + say("it is in no_vault ") + each.words
+        if first < station < last:
+            long = say("a vault {} long there reaches into no_vault ", (site.length, "length"))
+            return at + long + each.words
     if path.kind[int(path.locate(station)[0])] != STRAIGHT:
         return at + say("the conduit bends there")
-    return at + say("a bend or an end is nearer than {}, or it slopes", (site.clear, "length"))
+    return at + say("a bend or an end is nearer than {}, or it slopes", (site.length, "length"))
 
 
-def _site_rule(job: Job, run: Run, given: GivenOptions) -> _SiteRule:
-    """Where vaults may stand in a run; a vault of some length stays within the free stretch."""
-    half = (given.vault_length or 0.0) / 2
-    stretches = (_stretch(run, no_vault) for no_vault in given.no_vault)
-    keep_out = tuple((a - half, b + half) for a, b in filter(None, stretches))
-    return _SiteRule(given.vault_length or CLEAR, keep_out)
+def _site_rule(run: Run, given: GivenOptions) -> _SiteRule:
+    """Where vaults may stand in a run."""
+    length = given.vault_length
+    kept = filter(None, (_kept(run, no_vault) for no_vault in given.no_vault))
+    return _SiteRule(USUAL_LENGTH if length is None else length, length is None, tuple(kept))
 
 
-def _stretch(run: Run, no_vault: NoVault) -> tuple[float, float] | None:
-    """The stations of a stretch, m, as far as it is in a run; None where it is not."""
+def _kept(run: Run, no_vault: NoVault) -> _Kept | None:
+    """A stretch in the direction of the route; None where it is not in a run."""
+    ends = _ends(run, no_vault)
+    if ends is None or min(ends) > route_path(run.route).length:
+        return None
+    spots = zip(ends, (no_vault.start, no_vault.end), strict=True)
+    (start, first), (end, last) = sorted(spots, key=lambda spot: spot[0])
+    words = _spot(first, start) + say(" to ") + _spot(last, end)
+    return _Kept(start, end, words + say(literal(f": {no_vault.why}" if no_vault.why else "")))
+
+
+def _spot(spot: Spot, station: float) -> Phrase:
+    at = (station, "length")
+    return say(f"{literal(spot)} ({{}})", at) if isinstance(spot, str) else say("{}", at)
+
+
+def _ends(run: Run, no_vault: NoVault) -> tuple[float, float] | None:
+    """The stations of both ends as given, m; None where they are not both of the run."""
     if no_vault.run not in ("", run.name):
         return None
     path = route_path(run.route)
     start, end = (_station(run, path, spot) for spot in (no_vault.start, no_vault.end))
-    if start is None or end is None or min(start, end) > path.length:
-        return None
-    return min(start, end), max(start, end)
+    return None if start is None or end is None else (start, end)
 
 
 def _station(run: Run, path: Path, spot: Spot) -> float | None:
@@ -402,6 +537,9 @@ def _refuse_nowhere(runs: Sequence[Run], given: GivenOptions, system: str) -> No
         if fault := _nowhere(of, no_vault, system):
             fix = "; ".join(_points(run, system) for run in of[:3])
             problems.append(replace(no_vault.place, message=fault, fix=fix))
+        elif fault := _backward(no_vault, system):
+            fix = "enter the lower station first, or correct the wrong one"
+            problems.append(replace(no_vault.place, message=fault, fix=fix))
     if problems:
         raise InputError(problems)
 
@@ -416,9 +554,18 @@ def _nowhere(runs: Sequence[Run], no_vault: NoVault, system: str) -> str:
                 return f"no run has a point named {end!r}"
         elif all(end > path.length * (1 + 1e-9) for _, path in paths):
             return render(say("{} is beyond the end of the route", (end, "length")), system)
-    if all(_stretch(run, no_vault) is None for run in runs):
+    if all(_kept(run, no_vault) is None for run in runs):
         return f"no run has both {no_vault.start!r} and {no_vault.end!r}"
     return ""
+
+
+def _backward(no_vault: NoVault, system: str) -> str:
+    """What is wrong with two stations in the wrong order: one may lack a digit."""
+    start, end = no_vault.start, no_vault.end
+    if isinstance(start, str) or isinstance(end, str) or start <= end:
+        return ""
+    said = say("from {} to {} runs backward", (start, "length"), (end, "length"))
+    return render(said, system)
 
 
 def _points(run: Run, system: str) -> str:

@@ -132,6 +132,7 @@ def spread_of(
         varying=tuple(_told(inputs)),
         pairs=tuple(_pairs(inputs)),
         stops=result.stops,
+        lower=study.lower(),
     )
     return steps.told(spread)
 
@@ -273,6 +274,11 @@ class _Study:
 
         return turning_friction(peaks)
 
+    def lower(self) -> int | None:
+        """The end with the lower utilization at all medians; None where both take the same."""
+        first, second = (float(each.peak[0]) for each in self.solved(self._at_median(1)))
+        return None if math.isclose(first, second, rel_tol=1e-9) else int(second < first)
+
     def importance(self, scores: Floats, loads: Sequence[EndLoads]) -> list[tuple[Importance, ...]]:
         """How much each input matters, from each end."""
         labels = self.inputs.labels
@@ -372,6 +378,8 @@ class _Study:
             brake=end.held,
             by_hand=end.by_hand,
             barred=render(end.candidate.barred, "SI"),
+            bends=end.bend_places,
+            sidewall=None if loads.sidewall is None else percentiles(loads.sidewall),
         )
 
     def _chances(self, end: End, loads: EndLoads, scrambles: NDArray[np.int8]) -> Sequence[Chance]:

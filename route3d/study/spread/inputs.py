@@ -22,6 +22,7 @@ from route3d.model.spread import (
     SpreadInputs,
     UncertainInput,
 )
+from route3d.phrase import literal, say
 from route3d.study.spread.marginal import Marginal, SpreadError, marginal_of
 
 FRICTION = "friction"
@@ -128,7 +129,13 @@ def _refused(run: Run, said: str, fix: str) -> InputError:
 
 
 def _given(run: Run, entries: Iterable[UncertainInput]) -> Iterator[VaryingInput]:
+    seen: list[UncertainInput] = []
     for entry in entries:
+        if twice := next((x for x in seen if x.meets(entry)), None):
+            said = f"{entry.label} is given twice"
+            fix = f"remove it, or {twice.label}: one entry for each"
+            raise InputError(Problem(said, where="spread", fix=fix))
+        seen.append(entry)
         for name, planned, learned in targets(run, entry):
             try:
                 yield varying_input(entry, name, planned, learned)
@@ -175,7 +182,8 @@ def varying_input(
     factor = bool(given) and all(a.relative for a in given.values())
     if not factor and any(a.relative for a in given.values()):
         mixed = next(key for key, a in given.items() if a.relative)
-        raise SpreadError(mixed, "is a percentage, and others are not", "write all in one way")
+        said = f"{given[mixed]} is a percentage, and others are not"
+        raise SpreadError(mixed, said, "write all in one way")
     _check_sane(given, kind, factor)
     about = replace(entry, of=name)
     beside = 1.0 if factor else planned
@@ -196,10 +204,15 @@ def _check_sane(given: Mapping[str, SpreadAmount], kind: InputKind, factor: bool
             low, high = 0.0, 10.0
         else:
             low, high = (-kind.most if kind.least is None else kind.least), kind.most
+        quantity = "percent" if factor or kind.share else kind.quantity
+        typed = literal(str(amount))
         if key != "deviation" and amount.value < low:
-            raise SpreadError(key, f"is below the minimum of {low:g}", slip)
+            least = say("{}", (low, quantity)) if low else say("0")
+            said = say(f"{typed} is below the minimum of ") + least
+            raise SpreadError(key, said, slip)
         if amount.value > high:
-            raise SpreadError(key, f"exceeds the maximum of {high:g} (SI)", slip)
+            said = say(f"{typed} exceeds the maximum of {{}}", (high, quantity))
+            raise SpreadError(key, said, slip)
 
 
 def _assumed(run: Run) -> Iterator[VaryingInput]:

@@ -36,6 +36,7 @@ from route3d.mechanics.tension import carry, pieces_of, through_piece
 from route3d.model.cable import Cable
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
+from route3d.model.route import Route
 from route3d.model.run import CableSet, Run
 from route3d.planning.direction import Candidate
 from route3d.standards.fill import jam_band_at
@@ -51,6 +52,22 @@ NOWHERE = -1
 _STEPS = 24
 # A run of very many bends is solved through all of them, and looked at in so many places.
 _MOST_MARKS = 400
+# The sidewall pressure in each bend is kept of so many bends: no chart shows more side by side.
+_MOST_BENDS = 60
+
+
+class UnfitBendError(InputError):
+    """A bend radius of the spread that does not fit its legs: the ``route`` with it, built so.
+
+    ``vertices`` are those at fault.
+    """
+
+    def __init__(self, run: str, route: Route, error: GeometryError) -> None:
+        self.run, self.route, self.vertices = run, route, error.vertices
+        said = f"a bend radius of the spread does not fit the route: {error}"
+        super().__init__(Problem(said, f"run {run}, spread", self.FIX))
+
+    FIX = "less spread of the bend radius, or longer legs"
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +79,8 @@ class EndLoads:
     ``End``, and for sidewall pressure a segment of its path. ``first`` (k,) is the mark at which
     the first limit is reached, the number of marks where none is; ``tension`` (m, k) N that of the
     cable there. ``machine`` (m, k) N is the load with the head at each mark, None where it follows
-    from that tension. ``jammed`` (k,) says where three cables are likely to jam.
+    from that tension. ``jammed`` (k,) says where three cables are likely to jam. ``sidewall``
+    (b, k) N/m is the pressure on the worst cable in each of the bends of the ``End``.
     """
 
     shares: Floats
@@ -71,6 +89,7 @@ class EndLoads:
     tension: NDArray[np.float32]
     machine: NDArray[np.float32] | None = None
     jammed: NDArray[np.bool_] | None = None
+    sidewall: NDArray[np.float32] | None = None
 
     @property
     def peak(self) -> Floats:
@@ -102,6 +121,8 @@ class End:
     (n + 1,) numbers the joints that are ends of straights and bends, -1 for the others. The m
     ``marks`` are the joints that are looked at, all but on very long runs; ``mark_of`` (n + 1,) is
     the number of the mark at or behind each joint. ``pulled`` (m,) m of cable is in there.
+    ``bends`` (b,) are the segments of the pull's path where sidewall pressure is looked at, none on
+    a run of very many.
     """
 
     candidate: Candidate
@@ -117,6 +138,7 @@ class End:
     pulled: Floats
     rope_friction: float | Floats
     fall: Fall | None
+    bends: NDArray[np.int64]
 
     @property
     def pull(self) -> Pull:
@@ -154,6 +176,14 @@ class End:
             return "", pulled
         number = int(np.count_nonzero(path.kind[: segment + 1] == ARC))
         return pull.run.route.bend_label(number, int(path.vertex[segment])), pulled
+
+    @property
+    def bend_places(self) -> tuple[tuple[str, float], ...]:
+        """Name and station of the middle, m along the route, of each bend looked at."""
+        at = self.pull.path.stations
+        middles = (at[self.bends] + at[self.bends + 1]) / 2
+        names = (self.place(LIMITS[_SIDEWALL], i)[0] for i in self.bends.tolist())
+        return tuple(zip(names, middles.tolist(), strict=True))
 
     def gauge(self, tension: Floats) -> Floats:
         """Load on the machine (m,) for a tension of the cable (m,) at its head at each mark, N."""
@@ -220,7 +250,16 @@ def end_of(candidate: Candidate) -> End:
         pulled=walked.stations[marks],
         rope_friction=0.0 if rope is None else way.rope_friction(rope.friction, walked),
         fall=None if way.fall is None else way.fall.of(owner).of(order),
+        bends=_pressed(pull),
     )
+
+
+def _pressed(pull: Pull) -> NDArray[np.int64]:
+    """The segments of the path that press on the cables; none where there are very many."""
+    share = sidewall_share(pull.run, pull.practice, pull.fits, pull.path)
+    found = np.flatnonzero(share > 0)
+    few = len(found) <= _MOST_BENDS and len(pull.path) <= _MOST_MARKS
+    return found if few else found[:0]
 
 
 def _joints(pull: Pull, walked: Path) -> NDArray[np.int64]:
@@ -296,6 +335,8 @@ def solve(end: End, given: Scenarios) -> EndLoads:
         return _reduced(end, given.part(span), loads)
 
     keep = ("tension",) if len(end.pull.path) <= _MOST_MARKS else ()
+    if end.bends.size:
+        keep = (*keep, "sidewall")
     return EndLoads.joined(scenario_chunks(end.pull, given, reduce, keep=keep))
 
 
@@ -320,7 +361,22 @@ def _reduced(end: End, given: Scenarios, loads: ScenarioLoads) -> EndLoads:
     # A peak between two marks passes a limit by a hair: it counts with the last of them.
     first = np.minimum(np.minimum(seen.first, at_head), marks - 1)
     first[~(shares > 1.0).any(axis=0)] = marks
-    return EndLoads(shares, places, first.astype(np.int32), seen.tension)
+    return EndLoads(
+        shares,
+        places,
+        first.astype(np.int32),
+        seen.tension,
+        sidewall=_in_bends(end, loads),
+    )
+
+
+def _in_bends(end: End, loads: ScenarioLoads) -> NDArray[np.float32] | None:
+    """Sidewall pressure in each bend looked at, (b, k) N/m."""
+    if loads.sidewall is None:
+        return None
+    row = np.zeros(len(end.pull.path), dtype=np.int64)
+    row[loads.segment] = np.arange(len(loads.segment))
+    return loads.sidewall[row[end.bends]].astype(np.float32)
 
 
 class _Seen(NamedTuple):
@@ -431,9 +487,7 @@ def _built(end: End, inputs: RunInputs, values: Floats, given: Scenarios) -> _As
     try:
         path = _as_turned(route_path(route), turned)
     except GeometryError as error:
-        said = f"a bend radius of the spread does not fit the route: {error}"
-        fix = "less spread of the bend radius, or longer legs"
-        raise InputError(Problem(said, where=f"run {run.name}, spread", fix=fix)) from None
+        raise UnfitBendError(run.name, route, error) from None
     try:
         fits = run_fits(made)
     except FitError:
@@ -500,6 +554,9 @@ class _Kept:
                 if end.pull.rope_phase is None
                 else np.full((len(end.pulled), count), np.nan, dtype=np.float32),
                 np.zeros(count, dtype=bool),
+                np.full((len(end.bends), count), np.nan, dtype=np.float32)
+                if end.bends.size
+                else None,
             )
         )
 
@@ -552,9 +609,13 @@ class _Kept:
             kept.shares[4, k] = at_machine / rated.machine
         marks = np.searchsorted(end.pulled, as_planned[[at, at, worst, head, head]] - 1e-9)
         kept.places[:, k] = np.minimum(marks, len(end.pulled) - 1)
-        middle = (way.stations[worst] + way.stations[worst + 1]) / 2
-        planned = middle * (end.pull.path.length / way.fine.length)
-        kept.places[_SIDEWALL, k] = int(end.pull.path.locate(np.array([planned]))[0][0])
+        middles = (way.stations[:-1] + way.stations[1:]) / 2
+        at_planned = end.pull.path.locate(middles * (end.pull.path.length / way.fine.length))[0]
+        kept.places[_SIDEWALL, k] = int(at_planned[worst])
+        if kept.sidewall is not None:
+            most = np.zeros(len(end.pull.path))
+            np.maximum.at(most, at_planned, side)
+            kept.sidewall[:, k] = most[end.bends]
         first = len(end.pulled)
         if over.any():
             first = int(np.searchsorted(end.pulled, as_planned[int(over.argmax())] - 1e-9))

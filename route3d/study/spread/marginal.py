@@ -10,6 +10,8 @@ import numpy as np
 
 from route3d.geometry.vectors import Floats
 from route3d.model.spread import LOW, UncertainInput
+from route3d.phrase import Phrase, literal, say
+from route3d.units import render
 
 Z_HIGH = 1.6448536269514722
 """Score of the 95th percentile."""
@@ -26,9 +28,14 @@ Learned = Sequence[tuple[float, float, float]]
 class SpreadError(ValueError):
     """A spread that is none: the ``key`` that is wrong, and how to mend it."""
 
-    def __init__(self, key: str, message: str, fix: str = "") -> None:
-        super().__init__(message)
+    def __init__(self, key: str, message: str | Phrase, fix: str = "") -> None:
         self.key, self.fix = key, fix
+        self._phrase = message if isinstance(message, Phrase) else say(literal(message))
+        super().__init__(self.said("SI"))
+
+    def said(self, system: str) -> str:
+        """The message in the units of ``system``."""
+        return render(self._phrase, system)
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,7 +130,7 @@ def _check_keys(given: UncertainInput) -> None:
             raise SpreadError(extra[0], f"{extra[0]} and deviation are both given", "remove one")
         if not given.deviation.value > 0:
             raise SpreadError(
-                "deviation", f"the spread {given.deviation.value:g} is not above 0",
+                "deviation", f"the spread {given.deviation} is not above 0",
                 "enter a positive standard deviation, or remove the entry",
             )  # fmt: skip
         return
@@ -170,13 +177,13 @@ def _from_percentiles(given: UncertainInput) -> Whole:
     low, high = given.low.value, given.high.value
     if not low < high:
         raise SpreadError(
-            "low", f"low = {low:g} is not below high = {high:g}",
+            "low", f"low = {given.low} is not below high = {given.high}",
             "low is the 5th percentile, high the 95th",
         )  # fmt: skip
     middle = given.middle if given.middle is not None else given.peak
     key = "middle" if given.middle is not None else "peak"
     if middle is not None and not low <= middle.value <= high:
-        said = f"{key} = {middle.value:g} is not between low = {low:g} and high = {high:g}"
+        said = f"{key} = {middle} is not between low = {given.low} and high = {given.high}"
         raise SpreadError(key, said, f"{key} must be between low and high")
     match given.shape:
         case "normal":
@@ -184,7 +191,7 @@ def _from_percentiles(given: UncertainInput) -> Whole:
             return _halves(at, (at - low) / Z_HIGH, (high - at) / Z_HIGH)
         case "lognormal":
             if low <= 0:
-                said = f"low = {low:g} is not above 0, as lognormal needs"
+                said = f"low = {given.low} is not above 0, as lognormal needs"
                 raise SpreadError("low", said, "use normal, uniform or triangular")
             at = math.sqrt(low * high) if middle is None else middle.value
             return _log_halves(at, math.log(at / low) / Z_HIGH, math.log(high / at) / Z_HIGH)
@@ -205,19 +212,24 @@ def _log_halves(middle: float, below: float, above: float) -> Whole:
     return lambda z: middle * np.exp(z * np.where(z < 0, below, above))
 
 
-def _uniform(low: float, high: float) -> Whole:
+def _share(scores: Floats) -> Floats:
+    """The share below standard normal scores; of one without scipy, so that a file loads."""
+    if scores.size == 1:
+        return np.full(scores.shape, 0.5 * math.erfc(-scores.item() / math.sqrt(2.0)))
     from scipy.special import ndtr
 
-    return lambda z: low + (high - low) * ndtr(z)
+    return np.asarray(ndtr(scores))
+
+
+def _uniform(low: float, high: float) -> Whole:
+    return lambda z: low + (high - low) * _share(z)
 
 
 def _triangular(low: float, peak: float, high: float) -> Whole:
-    from scipy.special import ndtr
-
     turn = (peak - low) / (high - low)
 
     def value(z: Floats) -> Floats:
-        u, v = ndtr(z), ndtr(-z)
+        u, v = _share(z), _share(-z)
         rising = low + np.sqrt(u * (high - low) * (peak - low))
         falling = high - np.sqrt(v * (high - low) * (high - peak))
         values: Floats = np.where(u < turn, rising, falling)
@@ -248,8 +260,6 @@ def _corners(low: float, peak: float | None, high: float) -> tuple[float, float,
 
 def _share_below(whole: Whole, least: float) -> float:
     """The share of a distribution below ``least``, found on its own quantiles."""
-    from scipy.special import ndtr
-
     if float(whole(np.array([-8.0]))[0]) >= least:
         return 0.0
     low, high = -8.0, 8.0
@@ -259,4 +269,4 @@ def _share_below(whole: Whole, least: float) -> float:
             low = middle
         else:
             high = middle
-    return float(ndtr(low))
+    return float(_share(np.array([low]))[0])

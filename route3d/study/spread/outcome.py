@@ -90,7 +90,9 @@ class EndSpread:
     ``reel_tension`` N as planned, of which ``brake`` N is set at the brakes and ``drag`` N is what
     the reels take to turn; ``by_hand`` says that they are turned, so that drag is not felt.
     ``by_both`` has ``passes`` by both frictions where one falls above a contact load, else None.
-    ``barred`` says in words why the end cannot serve, empty where it can.
+    ``barred`` says in words why the end cannot serve, empty where it can. ``bends`` are name and
+    station, m along the route, of the b bends looked at, and ``sidewall`` (p, b) N/m is the
+    pressure on the worst cable there, by percentile; None where there are none, or very many.
     """
 
     feed: str
@@ -112,6 +114,8 @@ class EndSpread:
     brake: float = 0.0
     by_hand: bool = False
     barred: str = ""
+    bends: tuple[tuple[str, float], ...] = ()
+    sidewall: Floats | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,7 +130,8 @@ class Spread:
     have had the lower utilization. ``turns_at`` is the multiplier on the median friction at which
     the decision turns, None where it never does. ``varying`` tells what each input was taken to
     be, ``pairs`` the correlations that are not 0 (name, name, value), and ``stops`` whether the
-    run as planned is stopped by a limit.
+    run as planned is stopped by a limit. ``lower`` is the number of the end with the lower
+    utilization with all inputs at their medians, None where both take the same.
     """
 
     run: Run
@@ -146,6 +151,7 @@ class Spread:
     varying: tuple[InputSpread, ...]
     pairs: tuple[tuple[str, str, float], ...] = ()
     stops: bool = False
+    lower: int | None = 0
 
     @property
     def better(self) -> int:

@@ -36,7 +36,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("days")
     files = [w for kind in ("csv", "xlsx", "svg") for w in (f"--{kind}", str(folder / f"x.{kind}"))]
     with redirect_stdout(io.StringIO()) as out:
-        assert main(["study", "days", BERTHS, CREWS, "--seconds", "1", "--json", *files]) == 0
+        assert main(["study", "days", BERTHS, CREWS, "--seconds", "0.3", "--json", *files]) == 0
     (folder / "x.json").write_text(out.getvalue(), encoding="utf-8")
     return folder
 
@@ -70,10 +70,14 @@ def test_its_files_have_every_pull(made: Path) -> None:
     from openpyxl import load_workbook
 
     book = load_workbook(made / "x.xlsx")
+    first = [book["day plan"].cell(2, k) for k in (1, 3, 4)]
+    assert all(cell.is_date and isinstance(cell.value, datetime) for cell in first)
+    assert str(first[1].value) == f"{rows[0]['start']}:00"
     assert book.sheetnames == ["day plan", "crews"] and book["day plan"].max_row == 13
     chart = ElementTree.fromstring((made / "x.svg").read_text(encoding="utf-8"))
     words = [e.text for e in chart.iter() if e.tag.endswith("text")]
-    assert {f"B{i}" for i in range(1, 13)} <= set(words)
+    for i in range(1, 13):  # every run, and its vault beside it
+        assert words[words.index(f"B{i}") + 1] == f"at vault V{i}"
     assert "berths 7 and 8 closed: B7, B8" in words and "second truck: B9, B10, B11, B12" in words
 
 
@@ -128,11 +132,14 @@ def test_stages_take_the_hours_of_their_plans_in_their_order(
         (Crew("A", (), (datetime.min.time(),) * 2, (0,), datetime(2026, 6, 1).date()),),
         ways={name: 1},
     )
-    works = works_of(evaluate(job, with_remedies=False), schedule).pulls
+    answered = evaluate(job, with_remedies=False)
+    works = works_of(answered, schedule).pulls
     place = plans[0].place
     assert place is not None
     assert sum(w.setup + w.work for w in works) == pytest.approx(place.way.time, abs=0.1)
     assert [w.after for w in works] == [None, 0]
+    (_, why), *_ = works_of(answered, replace(schedule, ways={name: 9})).unplaced
+    assert why.startswith("way 9: no such way; ")
 
 
 @pytest.mark.parametrize("lacking", ["machine", "rope"])

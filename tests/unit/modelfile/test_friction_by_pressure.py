@@ -56,6 +56,8 @@ def test_the_low_end_is_never_above_what_friction_falls_to(range_: str, lowest: 
         ("{ value = 0.3, above = 150 }", "", "above requires then"),
         ("{ value = 0.3, then = 0.2 }", "", "then requires above"),
         ('{ value = 0.3, test_report = "x" }', "", "test_report requires above and then"),
+        ('{ value = 0.3, above = 9, then = 0.1, test_report = "  " }', "", "names no report"),
+        ('{ value = 0.3, above = 9, then = 0.1, test_report = "N/A" }', "", "names no report"),
         ("{ value = 0.3, above = 150, then = 0.3 }", ".then", "not below the value of 0.3"),
         ("{ value = 0.3, above = 150, then = -0.1 }", ".then", "-0.1"),
         ("{ value = 0.3, above = 0, then = 0.1 }", ".above", "0"),
@@ -87,14 +89,17 @@ def test_another_friction_falls_by_the_same_share_at_the_same_load() -> None:
     assert twice.friction_above == duct(job).friction_above
 
 
-def test_a_remedy_writes_the_fall_with_the_friction_and_leaves_its_load() -> None:
+def test_a_remedy_of_friction_leaves_the_fall_out_with_its_test_report() -> None:
+    """The report is of the lubricant as it was: it must not decide for another one."""
     text = text_with('{ value = 0.4, above = "2 kN/m", then = 0.2, test_report = "T-1" }')
     job = loads(text)
     edit = OtherFriction("duct", 0.3, None, None)
     (run,) = carried_out(job.runs[0], [edit])
     made = edited_model(text, job, job.runs[0].name, [edit])
-    assert '{ value = 0.3, above = "2 kN/m", then = 0.15, test_report = "T-1" }' in made
-    assert duct(loads(made)).friction_then == pytest.approx(run.route.conduits[0].friction_then)
+    assert "{ value = 0.3 }" in made
+    for conduit in (duct(loads(made)), run.route.conduits[0]):
+        fall = conduit.friction_above, conduit.friction_then, conduit.friction_report
+        assert (conduit.friction, *fall) == (0.3, None, None, "")
 
 
 def test_the_interview_echoes_it() -> None:

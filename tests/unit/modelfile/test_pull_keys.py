@@ -259,8 +259,6 @@ def test_each_wrong_value_of_a_range_stands_at_its_place(
         ('"low"', "is not a number", "conduit.duct.friction"),
         ("{ low = 0.2 }", "value is missing", "conduit.duct.friction.value"),
         ("{ value = 0.25, lo = 0.2 }", "unknown key 'lo'", "conduit.duct.friction.lo"),
-        ("{ value = 0.25, above = 1 }", "unknown key 'above'", "conduit.duct.friction.above"),
-        ("{ value = 0.25, then = 1 }", "unknown key 'then'", "conduit.duct.friction.then"),
     ],
 )
 def test_a_friction_that_is_none_is_refused(given: str, words: str, where: str) -> None:

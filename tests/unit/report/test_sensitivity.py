@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
@@ -17,6 +18,9 @@ from route3d.report.calculation_pdf import calculation_pdf
 from route3d.report.document import Figures, Heading, Table, Words
 from route3d.report.issue import issue_of
 from route3d.report.sensitivity import sensitivity_parts
+from route3d.study.limits.outcome import ByBoth as LimitsByBoth
+from route3d.study.limits.outcome import FrictionLimits
+from route3d.study.spread.outcome import ByBoth
 from tests.support.study_records import bent_run, sensitivity_of
 
 MODELS = Path(__file__).parents[3] / "models"
@@ -38,6 +42,39 @@ def test_tables_say_what_the_studies_found() -> None:
     assert sum(isinstance(part, Figures) for part in parts) == 5
     said = [text for part in parts if isinstance(part, Words) for text in part.texts]
     assert "Fed from vault V1: 70 of 100 such pulls pass." in said
+
+
+def test_both_frictions_are_told_where_one_falls_above_a_load() -> None:
+    """Chance of passing, utilization and largest friction, from each end, in report and data."""
+    decides = "constant friction (no test report)"
+    found = sensitivity_of(bent_run(1))
+    most = found.limits.ends[0].values[0]
+    friction = replace(most, input="friction", quantity="factor", at_most=True, beyond=2.0)
+    limits = LimitsByBoth(
+        FrictionLimits(0.9, replace(friction, farthest=1.1)),
+        FrictionLimits(0.6, replace(friction, farthest=1.5)),
+        decides,
+    )
+    first, second = found.spread.ends
+    passing = replace(first, by_both=ByBoth(0.7, 0.95, decides))
+    spread = replace(found.spread, ends=(passing, second))
+    near, far = found.limits.ends
+    told = replace(
+        found,
+        spread=spread,
+        limits=replace(found.limits, ends=(replace(near, by_both=limits), far)),
+    )
+    parts = sensitivity_parts(told, "US")
+    said = [text for part in parts if isinstance(part, Words) for text in part.texts]
+    assert (
+        "Friction by pressure, fed from vault V1: 70.0% pass with constant friction, 95.0% by "
+        f"pressure. Decides: {decides}."
+    ) in said
+    assert (
+        "Friction by pressure: constant friction utilization 90%, all friction at most x 1.100; by "
+        f"pressure utilization 60%, all friction at most x 1.500. Decides: {decides}."
+    ) in said
+    assert sum("by pressure" in text for text in said) == 2
 
 
 def test_the_chapter_of_a_solved_run_stands_before_the_appendix() -> None:

@@ -204,6 +204,23 @@ def test_failing_options_are_crossed_and_the_rest_is_joined_by_a_step_line() -> 
         assert (moves >= -1e-9).all()  # to the right, and down to less utilization
 
 
+def test_of_many_options_the_list_has_the_first_and_no_label_hides_a_point() -> None:
+    options = options_of(80)
+    combined = [replace(o, same_as="larger conduit", efficient=False) for o in options.options[:9]]
+    picture = pareto_chart(replace(options, options=(*options.options, *combined)))
+    words = [m for m in picture.marks if isinstance(m, Text)]
+    boxes = [(m.text, m.box) for m in words]
+    for (a, one), (b, two) in combinations(boxes, 2):
+        assert not overlap(one, two), (a, b)
+    points = [m.at for m in picture.marks if isinstance(m, Ring)]
+    assert len(points) == 3 + 3 * 80
+    for text, (left, top, right, foot) in boxes:
+        inside = [p for p in points if left < p[0] < right and top < p[1] < foot]
+        assert not inside, text
+    assert "Not listed: 60 more options." in texts(picture)
+    assert picture.size[1] < 1000
+
+
 def test_without_costs_there_is_no_panel_of_costs() -> None:
     assert "cost, USD" in texts(pareto_chart(options_of(6)))
     assert not [w for w in texts(pareto_chart(options_of(6, costs=False))) if "cost" in w]

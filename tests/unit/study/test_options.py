@@ -6,20 +6,24 @@ import csv
 import json
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
-from io import BytesIO
+from io import BytesIO, StringIO
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
 import pytest
+from rich.console import Console
 
 import route3d
 from route3d.api import StudiedOptions
 from route3d.cli.main import main
 from route3d.modelfile import option_file
 from route3d.planning.summary import summaries
-from route3d.study.options.given import GivenOptions
-from route3d.study.options.outcome import Option
+from route3d.report.study_options import options_report
+from route3d.study.options.given import GivenOption, GivenOptions
+from route3d.study.options.outcome import Option, Options
 from route3d.study.options.ranking import RANKED_BY, efficient, figures, ranked
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
@@ -186,8 +190,8 @@ def test_placed_vaults_are_never_worse_than_given_ones(study: Study) -> None:
     assert placed.utilization <= min(o.utilization for o in others) * (1 + 1e-6)
     for option in (placed, *others):
         (at,) = (v / 0.3048 for v in option.vaults)
-        assert not 114 < at < 543 + 6  # vault V1 stands at 543 ft
-        assert "excludes it" in named(found, "150").error
+        assert not 114 < at < 548.28 + 6  # 350 + 200 ft and a bend of 4 ft to vault V1
+        assert "it is in no_vault 120.0 ft to pull vault V1 (548.3 ft)" in named(found, "150").error
     assert placed.crew_time == pytest.approx(
         sum(p.crew_time or 0 for p in placed.pulls) + 14400 * (len(placed.pulls) - 1)
     )
@@ -204,6 +208,22 @@ def test_sets_side_by_side_share_their_vaults(study: Study) -> None:
     assert [p.cables for p in placed.pulls] == ["2 x phase"] * 3 + ["1 x phase"] * 3
     others = [named(found, name).utilization for name in ("400", "560")]
     assert placed.utilization <= min(others) * (1 + 1e-6)
+
+
+def test_a_vault_without_a_length_is_a_meter_long(study: Study) -> None:
+    """Half of it to each side of its middle; what is assumed, and why not elsewhere, is printed."""
+    rule = "[[no_vault]]\nfrom = 'pull vault V1'\nto = 1400\nwhy = 'fuel pier'\n"
+    option = '[[option]]\nname = "{}"\nplaces = [{}]\n'
+    text = "".join(option.format(at, at) for at in (1401.6, 1401.7))
+    found = study(f'{rule}{text}[[option]]\nname = "placed"\nvaults = 1\n')
+    assert "a vault 3.3 ft long there reaches into no_vault" in named(found, "1401.6").error
+    assert not named(found, "1401.7").error and not named(found, "placed").error
+    assert "New vault: 3.3 ft long along the route (assumed: " in found.text()
+    assert "Splice: 4.0 h each (assumed: " in found.text()
+    assert "No new vault from pull vault V1 (548.3 ft)" in found.text()
+    assert "to 1,400.0 ft: fuel pier." in found.text()
+    whole = study('[[no_vault]]\nfrom = 0\nto = 1534\n[[option]]\nname = "x"\nvaults = 1\n')
+    assert "no place for a vault outside of no_vault 0.0 ft to 1,534" in named(whole, "x").error
 
 
 # --- ranking --------------------------------------------------------------------------------------
@@ -341,8 +361,14 @@ def test_what_has_no_cost_is_said_and_none_is_invented(study: Study) -> None:
     assert "cost" not in found.text()
     one += "extra = { a = 5 }\n" + BIG_DUCT
     priced = study(one + '[costs]\ncurrency = "USD"\nconduit = { duct = 3 }\n')
-    assert "Costs leave out what no cost is given for: conduit 6-inch." in priced.text()
+    # One kind of which nothing is priced by its kind alone; no crew time here, and no splices.
+    others = "bends, set-ups, crew hours, machine days"
+    assert f"Not priced: {others}, conduit 6-inch. Costs are without these." in priced.text()
     assert named(priced, "x").cost == 5
+    only = study('[[option]]\nname = "x"\nvaults = 1\n[costs]\ncurrency = "kr"\nvault = 9\n')
+    others = "bends, set-ups, crew hours, conduit, machine days, splices"
+    assert f"Not priced: {others}. " in only.text()
+    assert "Cheapest that passes, of what is priced: x, 9 kr, " in only.text()
 
 
 # --- combinations ---------------------------------------------------------------------------------
@@ -367,6 +393,12 @@ bends = { "bend 1" = 60 }
 """
 
 
+def combined(given: GivenOptions, *failed: int) -> tuple[dict[str, GivenOption], tuple[str, ...]]:
+    assert given.together is not None
+    options, notes = given.together(frozenset(failed))
+    return {option.name: option for option in options}, notes
+
+
 def read(tmp_path: Path, text: str) -> GivenOptions:
     model, file = tmp_path / "yard.toml", tmp_path / "options.toml"
     model.write_text(TEXT)
@@ -375,8 +407,7 @@ def read(tmp_path: Path, text: str) -> GivenOptions:
 
 
 def test_combinations_leave_out_what_changes_the_same(tmp_path: Path) -> None:
-    options = read(tmp_path, COMBINED + BIG_DUCT).options
-    pairs = {o.name for o in options} - {"slick", "slicker", "bigger", "wide", "wide first"}
+    options, _ = combined(read(tmp_path, COMBINED + BIG_DUCT))
     friction, bends = ("", "slick", "slicker"), ("", "wide", "wide first")
     plain = {
         " + ".join(p for p in parts if p)
@@ -385,8 +416,8 @@ def test_combinations_leave_out_what_changes_the_same(tmp_path: Path) -> None:
         for w in bends
         if sum(map(bool, parts := (f, b, w))) > 1
     }
-    assert pairs == plain
-    both = next(o for o in options if o.name == "slick + bigger")
+    assert set(options) == plain
+    both = options["slick + bigger"]
     assert both.job is not None
     ducts = {(c.name, c.trade_size, c.friction) for c in both.job.runs[0].route.conduits}
     assert ducts == {("6-inch", "6", 0.16)}
@@ -397,8 +428,76 @@ def test_combinations_are_bounded_and_it_is_said(
 ) -> None:
     monkeypatch.setattr(option_file, "MOST_WAYS", 8)
     found = read(tmp_path, COMBINED + BIG_DUCT)
-    assert len(found.options) == 8
-    assert found.notes[0].startswith("Not all combinations were solved: the first 3")
+    options, notes = combined(found)
+    assert len(found.options) + len(options) == 8
+    assert notes[0].startswith("Not all combinations were solved: the first 3")
+
+
+USELESS = """
+combine = true
+[[option]]
+name = "slick"
+friction = { duct = 0.16 }
+[[option]]
+name = "inside"
+places = [100]
+[[option]]
+name = "as it is"
+friction = { duct = 0.25 }
+[[option]]
+name = "slick again"
+changes = { conduit.duct.friction = 0.16 }
+[[option]]
+name = "strong"
+machine = "tandem"
+[[option]]
+name = "cut"
+places = [560]
+[[no_vault]]
+from = 60
+to = 140
+"""
+
+
+def test_combinations_leave_out_what_fails_alone_or_changes_nothing(study: Study) -> None:
+    found = study(USELESS + OTHERS)
+    names = {o.name for o in found.answers[0].options if " + " in o.name}
+    three = {"slick", "strong", "cut"}
+    pairs = {frozenset(p) for k in (2, 3) for p in combinations(three, k)}
+    assert {frozenset(name.split(" + ")) for name in names} == pairs
+    text = found.text()
+    assert "Not in combinations, because not solved alone: inside." in text
+    assert "because nothing changes: as it is." in text
+    assert "because another option changes the same: slick again (as slick)." in text
+    assert text.count("it is in no_vault 60.0 ft to 140.0 ft") == 1
+
+
+def shown(options: list[Option]) -> str:
+    answer = Options("Yard", "Y1", ranked(options, "utilization"))
+    out = Console(width=120, file=StringIO())
+    out.print(options_report(route3d.Job("Yard"), [answer], "US"))
+    return out.file.getvalue()  # type: ignore[attr-defined]
+
+
+def test_of_many_options_the_table_has_the_best() -> None:
+    names = [*(f"o{k}" for k in range(24)), "as modeled"]
+    options = [
+        replace(option(0.5 + 0.01 * k, 1, 1.0, 1.0, k >= 22), name=name)
+        for k, name in enumerate(names)
+    ]
+    text = shown(options[::-1])
+    first = [line.split()[0] for line in text.splitlines() if line.startswith("o")]
+    assert first[1:] == names[:20] and "\nas modeled " in text
+    assert "Not shown: 4 more options. 22 of 25 pass. " in text
+
+
+def test_a_combination_that_adds_nothing_is_counted_not_shown() -> None:
+    options = [replace(option(0.5, 1, 1.0, 1.0, False), name=name) for name in ("a", "b", "c")]
+    options[1:] = [replace(o, same_as="a") for o in options[1:]]
+    assert [o.name for o in ranked(options, "cost") if o.efficient] == ["a"]
+    text = shown(options)
+    assert "\na " in text and "\nb " not in text and "\nc " not in text
+    assert "Not shown: 2 combinations with the same figures" in text
 
 
 # --- bad input ------------------------------------------------------------------------------------
@@ -412,7 +511,8 @@ ROWS = [
     ('bends = { all = "60 lb" }', 3, "'60 lb' is a mass"),
     ("frction = 1", 3, "unknown key 'frction'; did you mean 'friction'"),
     ("places = [5000]", 1, "the run is 1,534.9 ft long"),
-    ("places = [100]", 1, "the site rule no_vault excludes it"),
+    ("places = [100]", 1, "it is in no_vault 60.0 ft to 140.0 ft: ducts of {water}"),
+    ("places = [142]", 1, "a vault 12.0 ft long there reaches into no_vault 60.0 ft to"),
     ("places = [360]", 1, "a bend or an end is nearer than 12.0 ft"),
     ("places = [347]", 1, "the conduit bends there"),
     ("places = [300, 300]", 1, "two of the vaults stand at the same place"),
@@ -434,6 +534,7 @@ ROWS = [
 def test_a_bad_option_stops_no_other(study: Study, tmp_path: Path) -> None:
     """Each error in its row, with its line; what is good is solved beside it."""
     lines, text = [], "vault_length = 12\n[[no_vault]]\nfrom = 60\nto = 140\n"
+    text += "why = 'ducts of {water}'\n"
     for number, (keys, line, _) in enumerate(ROWS):
         lines.append(text.count("\n") + line)
         text += f'[[option]]\nname = "{number}"\n{keys}\n'
@@ -472,13 +573,15 @@ PAID = f'{ONE}[costs]\ncurrency = "USD"\n'
         (f"{ONE}[[no_vault]]\nfrom = 10\n", 4, "to is missing"),
         (f'{ONE}[[no_vault]]\nfrom = 10\nto = "V9"\n', 4, "no run has a point named 'V9'"),
         (f"{ONE}[[no_vault]]\nfrom = 10\nto = 9000\n", 4, "beyond the end of the route"),
+        (f"{ONE}[[no_vault]]\nfrom = 900\nto = 100\n", 4, "900.0 ft to 100.0 ft runs backward"),
+        ("", None, "no option to compare"),
         (f'{ONE}[[no_vault]]\nfrom = 1\nto = 2\nrun = "Y2"\n', 7, "no run named 'Y2'"),
         (f'{ONE}[conduit.duct]\ntype = "PVC-40"\n', 4, "a conduit named 'duct' already"),
         (f'{ONE}[conduit.new]\ntype = "PVC-40"\n', 4, "friction is missing"),
     ],
 )
 def test_a_mistake_outside_of_options_has_its_line(
-    study: Study, text: str, line: int, said: str
+    study: Study, text: str, line: int | None, said: str
 ) -> None:
     with pytest.raises(route3d.InputError, match=said) as caught:
         study(text)

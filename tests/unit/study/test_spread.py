@@ -546,3 +546,21 @@ def test_a_radius_that_does_not_fit_its_legs_is_an_error_that_names_the_bend() -
     with pytest.raises(route3d.InputError, match="does not fit the route") as caught:
         spread_of(of_bank(), given, most=1024)
     assert "less spread of the bend radius" in caught.value.problems[0].fix
+
+
+def test_at_the_command_that_is_said_in_the_units_of_the_job_with_file_and_line(
+    tmp_path: Path,
+) -> None:
+    spread = '\n[[spread.input]]\ninput = "bend radius"\nshape = "uniform"\nlow = "90%"\n'
+    file = tmp_path / "bank.toml"
+    text = (MODELS / "riser_duct_bank.toml").read_text() + spread
+    file.write_text(text + 'high = "900%"\n')
+    with pytest.raises(route3d.InputError) as caught:
+        route3d.spread(route3d.load(file), most=1024)
+    (problem,) = caught.value.problems
+    assert problem.file == str(file) and problem.where == "spread.input[0]"
+    assert problem.line == text[: text.index("[[spread")].count("\n") + 1
+    assert " ft of straight" in problem.message and " m" not in problem.message
+    file.write_text(text.replace("90%", "-10%") + 'high = "110%"\n')
+    with pytest.raises(route3d.InputError, match="low: '-10%' is below the minimum of 0"):
+        route3d.load(file)

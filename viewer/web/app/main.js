@@ -17,7 +17,9 @@ import { WhatIf } from "./whatif.js";
 import { named, setWords, t } from "./words.js";
 import { FRESH, connect, openRun, stepBack } from "./wire.js";
 
-const Charts = () => html`${["elevation", "tension", "sidewall"].map((name) => html`<${RouteChart} id=${`${name}-chart`} name=${name} key=${name} />`)}<${Sensitivity} />`;
+// What stands far below is one tap away.
+const toSensitivity = () => document.getElementById("sensitivity").scrollIntoView();
+const Charts = () => html`${(canEdit() || run().sensitivity) && html`<p class="no-print"><button type="button" id="to-sensitivity" onClick=${toSensitivity}>Sensitivity: how sure, how far ↓</button></p>`}${["elevation", "tension", "sidewall"].map((name) => html`<${RouteChart} id=${`${name}-chart`} name=${name} key=${name} />`)}<${Sensitivity} />`;
 const PANELS = { answer: Answer, log: Log, route: RouteTab, pull: Pull, bends: Bends, whatif: WhatIf, charts: Charts, view: View };
 
 function App() {

@@ -15,10 +15,13 @@ export function WhatIf() {
   return html`<${Edits} /><${Form} fields=${fields} /><${Compare} /><${Comparison} /><${Variants} /><${Shared} /><${Save} />`;
 }
 
+// Friction that falls above a contact load: how far, its test report, and which result decides.
+const falls = () => (run().falls || {})[store.units] || [];
+
 function Assumptions({ fields }) {
   const groups = GROUPS.map(([group, title]) => [title, fields.filter((f) => f.group === group)]).filter(([, list]) => list.length);
   return html`<section class="card" id="assumptions"><h2>Assumptions</h2>${groups.map(([title, list]) => html`<h3>${title}</h3>
-    <${Table} label=${title} rows=${list.map((f) => [f.label, valueWords(f)])} />`)}</section>`;
+    <${Table} label=${title} rows=${[...list.map((f) => [f.label, valueWords(f)]), ...(title === "Friction" ? falls() : [])]} />`)}</section>`;
 }
 
 const valueWords = (f) => (f.text === "" ? "none" : /\d/.test(f.text) ? `${f.text} ${f.unit}` : f.text);
@@ -80,7 +83,8 @@ function Form({ fields }) {
     ${bends.length > 0 && html`<div class="field"><label for="bend-choice">Bend to change</label>
       <select id="bend-choice" disabled=${Boolean(store.lost)} value=${String(store.bend)} onChange=${(e) => pickBend(Number(e.target.value))}><option value="0">choose a bend</option>
         ${bends.map((f) => html`<option value=${f.key.slice(5)}>${f.label.replace(" radius", "")}</option>`)}</select><small></small></div>`}
-    ${bend && one(bend, false)}</div><//>`;
+    ${bend && one(bend, false)}</div>
+    ${falls().length > 0 && html`<${Table} label="Friction by pressure" rows=${falls()} />`}<//>`;
 }
 
 // --- edits, variants, sharing, saving -----------------------------------------------------------------
