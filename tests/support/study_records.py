@@ -36,7 +36,11 @@ def bent_run(bends: int) -> Run:
 
 def spread_of(run: Run, inputs: int, *, correlated: bool = False) -> Spread:
     """Loads that grow along the route, in percentiles 20 % apart."""
-    length = route_path(run.route).length
+    path = route_path(run.route)
+    length = path.length
+    arcs = np.flatnonzero(path.kind == ARC)
+    middles = (path.stations[arcs] + path.stations[arcs + 1]) / 2
+    bends = tuple((f"bend {n}", at) for n, at in enumerate(middles.tolist(), 1))
     at = np.linspace(0.0, length, 41)
     rows = (1.0 + 0.2 * np.arange(-2, 3))[:, None] * np.linspace(500.0, 9000.0, 41)
     importance = tuple(
@@ -64,6 +68,8 @@ def spread_of(run: Run, inputs: int, *, correlated: bool = False) -> Spread:
             passes_error=0.01,
             utilization=np.linspace(0.6, 1.1, 100),
             importance=importance,
+            bends=bends,
+            sidewall=(1.0 + 0.2 * np.arange(-2, 3))[:, None] * np.full(len(bends), 9000.0),
         )
         for reverse in (False, True)
     )

@@ -193,7 +193,6 @@ def _stations(axes: Axes) -> Iterator[Mark]:
 
 # --- the radii -----------------------------------------------------------------------------------
 
-_NO_RADIUS = "no radius here helps"
 _Radius = tuple[float, float, float | None]
 """Station of the middle of a bend, its planned radius and the least that passes, as shown."""
 
@@ -236,9 +235,10 @@ def _radius_panel(
     head = f"bend radius, {unit}"
     yield written(left, top - (8 if beside else 26), head, TEXT, ink, bold=True)
     x = right if beside else right + _LARGEST - RIGHT
-    told = {_NO_RADIUS: "", "least that passes": PRINT["ground"], "planned": ink}
+    none = "no radius here helps" if beside else "none here helps"
+    told = {none: "", "least that passes": PRINT["ground"], "planned": ink}
     if all(least is not None for _, _, least in radii):
-        del told[_NO_RADIUS]
+        del told[none]
     for said, fill in told.items():
         x -= width(said)
         yield written(x, top - 8, said, SMALL, ink)

@@ -5,12 +5,21 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+import route3d
 from route3d.cli.main import main
-from route3d.report.study_spread import chance_words
+from route3d.report.study_spread import (
+    answer_words,
+    caution_words,
+    chance_words,
+    input_notes,
+    limit_heads,
+)
+from route3d.study.spread.outcome import InputSpread
 
 BANK, YARD = "models/riser_duct_bank.toml", "models/yard_run.toml"
 
@@ -21,7 +30,7 @@ def test_the_report_begins_with_how_likely_each_end_passes(
     assert main(["study", "spread", BANK]) == 0
     out = capsys.readouterr().out
     first, second = out.split("\n\n")[1].splitlines()[1:3]
-    assert first == "Fed from roof switchroom: all of 4,096 calculated pulls pass."
+    assert first == "Fed from roof switchroom (planned): all of 4,096 calculated pulls pass."
     assert second == "Fed from vault V1: 71 of 100 such pulls pass."
     for words in (
         "low assumed, 0.5 times the plan", "nothing else varies", "sidewall pressure", "bend 3",
@@ -53,7 +62,30 @@ def test_a_plan_that_exceeds_a_limit_ends_with_1_and_says_so(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     assert main(["study", "spread", YARD, "--most", "1024", "--to", "0.5"]) == 1
-    assert "must not be pulled as modeled" in capsys.readouterr().out
+    said = capsys.readouterr().out.split("\n\n")[1].splitlines()[1]
+    assert said == "The run must not be pulled as planned: see route3d check."
+
+
+def test_an_end_that_is_ruled_out_is_compared_with_none() -> None:
+    (found,) = route3d.spread(route3d.load("models/mezzanine.toml"), most=1024, to=0.5).spreads
+    first, second, *more = answer_words(found)
+    assert first.startswith("Fed from pad (planned): 8") and not more
+    assert second.startswith("Fed from mezzanine: ruled out, mezzanine has no reel access")
+    assert limit_heads(found) == ("limit", "fed from pad", "fed from mezzanine (ruled out)")
+
+
+def test_what_is_doubtful_about_the_inputs_is_told() -> None:
+    (assumed,) = route3d.spread(route3d.load(BANK), most=1024, to=0.5).spreads
+    (told,) = caution_words(assumed, "US")
+    assert "range of friction is assumed" in told and "a third either way" in told
+    riser = InputSpread("friction of riser", "uniform", "ratio", 0.2, 0.25, 0.3, 0.35, "given")
+    oval = InputSpread("ovality of duct", "uniform", "percent", 0.0, 0.01, 0.03, 0.0, "given", 0.05)
+    spread = replace(assumed, varying=(riser, oval))
+    (told,) = caution_words(spread, "US")
+    assert "riser is planned at 0.35, above its own range in [spread] (0.20 to 0.30)" in told
+    notes = " ".join(input_notes(spread))
+    assert "Percentages are of the planned value" not in notes
+    assert "ovality of duct: 5% of the range given is below 0 and left out" in notes
 
 
 @pytest.mark.parametrize(

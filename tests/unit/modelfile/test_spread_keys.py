@@ -125,6 +125,11 @@ BAD = {
     "history of weight": ('input = "cable weight"\nshape = "history"\n', "shape", 3,
                           "tell nothing of cable weight", "another shape"),
     "wrong unit": (DUCT + 'low = "2 in"\nhigh = 0.4\n', "low", 4, "2 in", "percentage"),
+    "below zero": (DUCT + "low = -0.1\nhigh = 0.3\n", "low", 4, "-0.1 is below the minimum of 0",
+                   "decimal point"),
+    "out of round": ('input = "ovality"\nlow = "1%"\nhigh = "150%"\n', "high", 4,
+                     "150% exceeds the maximum of 50%", "decimal point"),
+    "as typed": (DUCT + 'deviation = "-2%"\n', "deviation", 4, "the spread -2% is", "positive"),
     "mixed": (DUCT + 'low = "80%"\nhigh = 0.4\n', "low", 4, "is a percentage", "one way"),
     "beyond sense": (DUCT + "low = 0.2\nhigh = 35\n", "high", 5, "exceeds the maximum of 2",
                      "decimal point"),
@@ -145,6 +150,44 @@ def test_what_is_no_spread_is_an_error_with_its_line_key_and_fix(case: str) -> N
     assert problem.where == f"spread.input[0].{field}".rstrip(".")
     assert said in problem.message and fix in problem.fix
     assert problem.line == FIRST + 1 + line
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "said"),
+    [
+        ('input = "friction"\n', DUCT, "friction of duct is given twice: also in spread.input[0]"),
+        (DUCT, 'input = "friction"\n', "friction of every conduit is given twice"),
+        (DUCT, DUCT, "friction of duct is given twice"),
+        ('input = "bend radius"\n', 'input = "bend radius"\nof = "point 2"\n',
+         "bend radius of point 2 is given twice"),
+    ],
+)  # fmt: skip
+def test_an_input_that_is_given_twice_is_an_error_that_names_both(
+    first: str, second: str, said: str
+) -> None:
+    some = 'low = "90%"\nhigh = "120%"\n'
+    with pytest.raises(InputError) as caught:
+        loads(with_spread(first + some, second + some))
+    (problem,) = caught.value.problems
+    assert problem.where == "spread.input[1]" and said in problem.message
+    assert f"on line {FIRST + 2}" in problem.message and "remove one" in problem.fix
+    assert problem.line is not None and problem.line > FIRST + 3
+    twice = tuple(
+        UncertainInput("friction", of, low=SpreadAmount(0.2), high=SpreadAmount(0.3))
+        for of in ("", "duct")
+    )
+    with pytest.raises(InputError, match="friction of duct is given twice"):
+        run_inputs(loads(BANK).runs[0], SpreadInputs(twice))
+
+
+@pytest.mark.parametrize("shape", ["normal", "lognormal", "uniform", "triangular"])
+def test_a_file_loads_without_scipy(shape: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    import sys
+
+    for name in ("scipy", "scipy.special"):
+        monkeypatch.setitem(sys.modules, name, None)
+    entry = f'shape = "{shape}"\nlow = "80%"\nhigh = "130%"\n'
+    assert loads(with_spread(DUCT + entry)).spread is not None
 
 
 PAIRS = {

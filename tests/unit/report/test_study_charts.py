@@ -99,6 +99,39 @@ def test_a_band_lies_between_its_percentiles() -> None:
     assert wide == pytest.approx(2 * narrow, abs=1e-6)  # 0.6 to 1.4 against 0.8 to 1.2
 
 
+def test_each_bend_has_its_box_of_sidewall_pressure() -> None:
+    """Half of the pulls lie in 0.8 to 1.2 of the median, nine of ten in 0.6 to 1.4."""
+    picture = spread_charts(spread_of(bent_run(3), 2), PRACTICE, "SI").sidewall
+    assert picture is not None
+    outer, inner = (
+        [m for m in picture.marks if isinstance(m, Shape) and m.fill == PRINT[name]]
+        for name in ("between", "inner")
+    )
+    assert len(outer) == len(inner) == 6  # three bends, two ends
+    for wide, narrow in zip(outer, inner, strict=True):
+        high, half = (np.ptp(np.asarray(m.points)[:, 1]) for m in (wide, narrow))
+        assert high == pytest.approx(2 * half)
+    assert spread_charts(spread_of(bent_run(0), 2), PRACTICE, "SI").sidewall is None
+
+
+def test_a_stopped_run_and_an_end_that_is_ruled_out_are_told_in_the_pictures() -> None:
+    run = bent_run(3)
+    spread, limits = spread_of(run, 2), limits_of(run)
+    barred = replace(spread.ends[1], barred="roof switchroom has no reel access")
+    charts = spread_charts(
+        replace(spread, stops=True, ends=(spread.ends[0], barred)), PRACTICE, "US"
+    )
+    for picture in (charts.tension, limits_chart(replace(limits, stops=True), "US")):
+        assert (
+            next(iter(texts(picture))) == "Run F1 must not be pulled as planned: see route3d check."
+        )
+        assert any(t.startswith("feed vault V1 (planned)") for t in texts(picture))
+    for each in charts.each:
+        assert any("ruled out: roof switchroom has no reel" in t for t in texts(each))
+    curves = [m for m in charts.reached.marks if isinstance(m, Line) and len(m.points) > 9]
+    assert len(curves) == 1
+
+
 def test_the_bars_of_the_tornado_end_at_their_values_the_longest_first() -> None:
     spread = spread_of(bent_run(3), 3)
     picture = spread_charts(spread, PRACTICE, "US").importance
@@ -174,7 +207,7 @@ def test_the_limit_map_changes_its_shade_where_the_share_does() -> None:
     assert starts == pytest.approx([s / 1.1 for s in (0.1, 0.25, 0.5, 0.75, 0.9, 1.0)], abs=1e-6)
     assert all(rect[2] == pytest.approx(row[2]) for rect in parts.values())
     words = texts(picture)
-    assert {"conductor tension", "sidewall pressure", "no radius passes", "1", "2", "3"} <= set(
+    assert {"conductor tension", "sidewall pressure", "no radius here helps", "1", "2", "3"} <= set(
         words
     )
 

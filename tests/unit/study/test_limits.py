@@ -19,6 +19,7 @@ from route3d.planning.direction import candidate
 from route3d.planning.margins import share_at_least_brake
 from route3d.planning.remedies.bend_margins import bend_margins
 from route3d.planning.result import evaluate_run
+from route3d.report.study_limits import special_words
 from route3d.study.limits.inputs import studied_inputs
 from route3d.study.limits.outcome import EndLimits, FarthestValue
 from route3d.study.limits.study import job_limits
@@ -122,6 +123,17 @@ def test_the_first_place_that_fails_counts_where_a_larger_value_passes_again() -
     assert not stops(of.changed(1.05 * 0.13 / 2.45), practice, False, True)
     found = only(ends_of(run, "cable diameter")[0], "cable diameter")
     assert found.farthest == pytest.approx(1.05 * 0.13 / 3.0, rel=1e-6)
+
+
+def test_a_radius_that_needs_a_special_bend_is_said_to() -> None:
+    """From the standard elbow to the least field bend a bend is a caution: stops alone count."""
+    duct = jobs.conduit(min_bend_radius=0.8, elbow_radius=0.6)
+    run = jobs.run(jobs.along(routes.vertices(QUARTER), duct))
+    for end in ends_of(run, "bend radius"):
+        found = only(end, "bend radius")
+        assert found.farthest == pytest.approx(0.6, rel=1e-5) and found.special == 0.8
+        (words,) = special_words(end, "SI")
+        assert "below 0.800 m requires" in words or "below 0.8 m requires" in words
 
 
 def test_without_friction_or_load_nothing_limits() -> None:
@@ -263,6 +275,9 @@ def test_a_plan_that_fails_gets_what_would_have_to_change() -> None:
     study = route3d.limits(job, inputs=["radius", "straight"])
     (found,) = study.found
     assert study.stops and not any(end.passes for end in found.ends)
+    text = study.text()
+    assert text.index("The run must not be pulled as planned") < text.index("Feed from")
+    assert "no radius here helps" in text and "(planned)" in text
     for end, number in zip(found.ends, (3, 1), strict=True):
         radii = [v for v in end.values if v.input == "bend radius"]
         assert [v.farthest is None for v in radii] == [n != number for n in (1, 2, 3)]

@@ -546,10 +546,14 @@ def test_sensitivity_reads_on_a_phone_in_both_systems_of_units(
     page = opened(browser, tmp_path / "page.html", "phone")
     tab(page, "charts")
     assert page.evaluate("document.documentElement.scrollWidth") <= SIZES["phone"][0]
+    page.click("#to-sensitivity")
+    assert (
+        page.evaluate("document.querySelector('#sensitivity h2').getBoundingClientRect().top") < 200
+    )
     wide = page.evaluate(
         "[...document.querySelectorAll('.study-picture')].map(i => [i.naturalWidth, i.width])"
     )
-    assert len(wide) == 5
+    assert len(wide) == 6
     assert all(drawn_ == NARROW and shown > 0.6 * NARROW for drawn_, shown in wide)
     assert "lbf" in page.evaluate("document.querySelector('.study-picture').src")
     choose(page, "units", "SI")
