@@ -569,5 +569,5 @@ def test_at_the_command_that_is_said_in_the_units_of_the_job_with_file_and_line(
     assert problem.line == text[: text.index("[[spread")].count("\n") + 1
     assert " ft of straight" in problem.message and " m" not in problem.message
     file.write_text(text.replace("90%", "-10%") + 'high = "110%"\n')
-    with pytest.raises(route3d.InputError, match="low: '-10%' is below the minimum of 0"):
+    with pytest.raises(route3d.InputError, match="low: -10% is below the minimum of 0"):
         route3d.load(file)
