@@ -11,7 +11,7 @@ from route3d.checks.finding import Finding, in_words, worst_first
 from route3d.checks.limits import NO_BRAKE, Utilization, limit_name, utilization
 from route3d.checks.restart import check_restart
 from route3d.checks.run import check_pull
-from route3d.mechanics.pull import Pull, at_friction, at_reel_tension
+from route3d.mechanics.pull import Pull, at_friction
 from route3d.model.allowances import Allowances
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
@@ -76,12 +76,7 @@ class Candidate:
 
     @cached_property
     def planned(self) -> Pull:
-        """The pull that is planned: the reels held within the window, where there is one."""
-        most = self.window.most_given(self.pull)
-        return self._taut if most is None else at_reel_tension(self.pull, most)
-
-    @cached_property
-    def _taut(self) -> Pull:
+        """The pull that is planned: the reels held at the low end of the window or above."""
         return as_ordered(self.pull)
 
     @cached_property
@@ -116,14 +111,14 @@ class Candidate:
 
     def _planned_starts(self) -> tuple[float, ...]:
         """Where the pull starts from rest by plan, m of cable in."""
-        course, machine = history(self._taut), self.pull.run.machine
+        course, machine = history(self.planned), self.pull.run.machine
         if course is None or machine is None:
             return (0.0,)
         from route3d.planning.pull_plan.schedule import (
             pace,  # with gears and stops, where there is a machine
         )
 
-        return pace(self._taut, course, machine, self.allowances).starts
+        return pace(self.planned, course, machine, self.allowances).starts
 
 
 def candidate(

@@ -402,12 +402,11 @@ def _above(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
     most = window.most_given(pull)
     if most is None:
         return
-    end = "the high end of the brake window" if most == window.at_most else "their drag alone"
     fix = say(
-        f"plan and gauge table use {{}} total at the reels, {end}, instead of the {{}} in the "
-        'file: enter at most that value, or reel_tension = "auto"',
-        (most, "force-"),
+        "the plan uses the {} in the file; held with more than {}, a limit is passed at high "
+        'friction or a restart: enter at most that value, or reel_tension = "auto"',
         (pull.reel_tension, "force+"),
+        (most, "force-"),
     )
     yield Finding(
         "reel tension above the brake window",

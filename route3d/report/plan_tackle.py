@@ -111,28 +111,23 @@ def sheaves_block(plan: Plan, system: str) -> Block:
 # --- reel end and supplies -----------------------------------------------------------------------
 
 
-def _window_end(fed: Feeding) -> str:
-    """The end of the window that the plan holds the reels at, "" for neither."""
+def _at_low_end(fed: Feeding) -> bool:
+    """Whether the plan uses the least that the crew must hold."""
     window = fed.window
-    if window is None or not window.holds:
-        return ""
-    if fed.tension <= window.at_least * (1 + 1e-9):
-        return "low"
-    return "high" if fed.tension >= window.at_most * (1 - 1e-9) else ""
+    return window is not None and window.holds and fed.tension <= window.at_least * (1 + 1e-9)
 
 
 def reel_block(plan: Plan, system: str) -> Block:
     """How much cable, held how, fed over what."""
     fed = plan.feeding
-    source, end = "Reels" if fed.off_reel else "Figure eights", _window_end(fed)
-    rounding = "force-" if end == "high" else "force+"
+    source = "Reels" if fed.off_reel else "Figure eights"
     words = [
         f"{source} at {fed.place}: {show(fed.cable_length, 'length', system)} of each cable, "
         f"{show(fed.total_length, 'length', system)} and "
         f"{show(fed.set_mass, 'mass', system)} of cable in all"
         + (f"; each full reel {show(fed.reel_mass, 'mass', system)}." if fed.reel_mass else "."),
-        f"Reel tension in this plan: {show_marked(fed.tension, rounding, system)} total"
-        + (f", the {end} end of the brake window." if end else "."),
+        f"Reel tension in this plan: {show_marked(fed.tension, 'force+', system)} total"
+        + (", the low end of the brake window." if _at_low_end(fed) else "."),
     ]
     if not fed.off_reel:
         words[1:] = ["Feed by hand from the figure eights: no reel tension, no brake."]

@@ -203,12 +203,15 @@ def _answers(client: Client, feed: Feed, answer: Answerer, scheduler: str) -> It
             except (TimeoutError, distributed.TimeoutError):
                 continue
             for future in done:
+                status = future.status
+                if status in ("lost", "pending"):
+                    continue  # its worker ended with the answer in hand: another one works on it
                 files = pending.pop(future)
-                if future.status in ("cancelled", "lost"):
+                if status == "cancelled":
                     raise _lost_scheduler(scheduler)
-                if future.status == "error" and files == [alone]:
+                if status == "error" and files == [alone]:
                     yield lost(files[0], *_told(future.exception()))
-                elif future.status == "error":
+                elif status == "error":
                     suspects += files
                 else:
                     found = future.result()

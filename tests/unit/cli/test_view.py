@@ -133,7 +133,7 @@ def test_a_film_takes_its_length(seen: Seen) -> None:
         (["--seconds", "3"], "--seconds has no effect on a window"),
         (["--movie", "a.gif", "--view", "profile"], "unrolled profile"),
         (["--movie", "a.gif", "--seconds", "0"], "no length for a film"),
-        (["--movie", "a.gif", "--seconds", "nan"], "no length for a film"),
+        (["--movie", "a.gif", "--seconds", "nan"], "not a number"),
         (["--movie", "a.gif", "--size", "400x300"], "use at least 640x400"),
         (["--svg", "a.svg", "--size", "600x699"], "use at least 600x700"),
         (["--png", "a.png", "--size", "359x300"], "from 360x300"),

@@ -609,7 +609,7 @@ def test_sensitivity_is_that_of_the_what_if(file: Path, monkeypatch: pytest.Monk
             kinds = {part["kind"] for part in parts}
             assert kinds == {"heading", "words", "table", "figures"}
             drawn = [item["svg"] for p in parts if p["kind"] == "figures" for item in p["items"]]
-            assert len(drawn) == 5 and word in drawn[0]
+            assert len(drawn) == 6 and word in drawn[0]
         await page.send("sensitivity", run=0)
         await page.rest()
         assert "pip install 'route3d[study]'" in page.refused[-1]

@@ -381,21 +381,17 @@ def test_a_reel_tension_of_the_file_below_the_order_is_raised_and_said() -> None
     assert "reel tension below the brake window" not in {f.rule for f in more.findings}
 
 
-def test_a_reel_tension_of_the_file_above_the_window_is_lowered_and_said() -> None:
-    """The gauge table, the reel end and the brake step of one plan say one tension."""
+def test_a_reel_tension_of_the_file_above_the_window_is_said() -> None:
     job = load(MODELS / "riser_duct_bank.toml")
     feed = len(job.runs[0].route.vertices) - 1
     most = of_job(job, feed).candidate.window.at_most
     much = of_job(replace(job, runs=(replace(job.runs[0], reel_tension=1.2 * most),)), feed)
-    window = much.candidate.window
-    held = much.pull.reel_tension
-    assert held == pytest.approx(window.at_most) and held < 1.2 * most
+    assert much.pull.reel_tension == pytest.approx(1.2 * most)
     (said,) = [f for f in much.all_findings if f.rule == "reel tension above the brake window"]
     assert said.severity == "caution"
-    assert (said.demand, said.limit) == (pytest.approx(1.2 * most), pytest.approx(held))
+    assert said.demand == pytest.approx(1.2 * most)
+    assert said.limit == pytest.approx(much.candidate.window.at_most) < said.demand
     assert said in much.candidate.findings  # so `check` says it too
-    assert {row.expected_high == pytest.approx(row.expected) for row in much.gauge} == {True}
-    assert much.brake.at_most == pytest.approx(held)
     within = of_job(replace(job, runs=(replace(job.runs[0], reel_tension=0.9 * most),)), feed)
     assert "reel tension above the brake window" not in {f.rule for f in within.all_findings}
 
