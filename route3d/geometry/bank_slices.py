@@ -257,24 +257,26 @@ def stretches_below(
     first, last = depth(low), depth(high)
     jumps = (np.isnan(first[:, 1:]) != np.isnan(last[:, :-1])) | (first[:, 1:] * last[:, :-1] < 0)
     cuts = [stations[1:-1][jumps.any(axis=0)]]
-    for edge, piece in zip(*np.nonzero(first * last < 0), strict=True):
-        cuts.append(np.array([_passing(edge, low[piece], high[piece], depth)]))
+    edges, pieces = np.nonzero(first * last < 0)
+    cuts.append(_passing(edges, low[pieces], high[pieces], depth))
     fine = path.split(np.sort(np.concatenate(cuts)))
     middle = (fine.stations[:-1] + fine.stations[1:]) / 2
     deep = depth(middle)
     return spans(fine, (deep.min(axis=0) if whole else deep.max(axis=0)) > 1e-9)
 
 
-def _passing(edge: int, low: float, high: float, depth: Callable[[Floats], Floats]) -> float:
-    """The station between two at which a line passes the ground."""
-    before = depth(np.array([low]))[edge, 0]
-    for _ in range(_HALVINGS):
+def _passing(
+    edges: NDArray[np.int64], low: Floats, high: Floats, depth: Callable[[Floats], Floats]
+) -> Floats:
+    """The stations (n,) between ``low`` and ``high`` at which lines (n,) pass the ground."""
+    each = np.arange(len(edges))
+    before = depth(low)[edges, each] if len(edges) else low
+    for _ in range(_HALVINGS if len(edges) else 0):
         middle = (low + high) / 2
-        if depth(np.array([middle]))[edge, 0] * before > 0:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
+        same = depth(middle)[edges, each] * before > 0
+        low, high = np.where(same, middle, low), np.where(same, high, middle)
+    passed: Floats = (low + high) / 2
+    return passed
 
 
 # --- the ground over a strip ---------------------------------------------------------------------
