@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from route3d.planning.summary import RunSummary
 
 FINE, STOP, BAD_INPUT = 0, 1, 2
+# Threads of this name may be left at their work when the program ends.
+WORK_ASIDE = "route3d work aside"
 # In a pipe a line is as long as it needs to be, whatever COLUMNS says: nothing wraps or is cut.
 PIPE_WIDTH = 10_000
 

@@ -6,6 +6,7 @@ import inspect
 import io
 import os
 import sys
+import threading
 from collections.abc import Callable, Iterable, Sequence
 from importlib import import_module
 from typing import Annotated, Any
@@ -14,7 +15,7 @@ import typer
 from typer.core import TyperCommand, TyperGroup
 
 from route3d import __version__
-from route3d.cli.common import BAD_INPUT, FINE, message, write
+from route3d.cli.common import BAD_INPUT, FINE, WORK_ASIDE, message, write
 from route3d.cli.problems import report_problems
 from route3d.errors import InputError, Problem, Route3dError
 
@@ -293,7 +294,13 @@ def _unwritable(error: OSError, code: int) -> int:
 def run() -> None:
     """Run the command line of this process and end with its exit code."""
     _never_miss_a_stream()
-    sys.exit(main())
+    code = main()
+    if any(thread.name == WORK_ASIDE for thread in threading.enumerate()):
+        # One that is inside a library while the interpreter ends would abort the whole process.
+        for stream in (sys.stdout, sys.stderr):
+            stream.flush()
+        os._exit(code)
+    sys.exit(code)
 
 
 def _never_miss_a_stream() -> None:

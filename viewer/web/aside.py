@@ -8,6 +8,8 @@ from contextlib import suppress
 from threading import Thread
 from typing import ParamSpec, TypeVar
 
+from route3d.cli.common import WORK_ASIDE
+
 Given = ParamSpec("Given")
 Found = TypeVar("Found")
 
@@ -37,5 +39,5 @@ async def aside(work: Callable[Given, Found], *args: Given.args, **more: Given.k
         with suppress(RuntimeError):  # the loop has ended meanwhile
             loop.call_soon_threadsafe(settle, *outcome)
 
-    Thread(target=run, daemon=True).start()
+    Thread(target=run, name=WORK_ASIDE, daemon=True).start()
     return await answer
