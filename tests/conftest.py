@@ -44,8 +44,10 @@ def pytest_configure(config: pytest.Config) -> None:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave most cases of the tests in ``sampled_cases.toml`` to ``-m many``.
 
-    None is left out where tests are asked for by name.
+    None is left out where tests are asked for by name. Files with windows and browsers, the longest
+    to run, come first: at the end all processes then have something to do.
     """
+    items.sort(key=lambda item: not item.nodeid.startswith("tests/viewer/"))
     if any("::" in asked for asked in config.args):
         return
     cases: dict[tuple[str, str], list[pytest.Item]] = defaultdict(list)

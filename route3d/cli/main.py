@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import inspect
 import io
 import os
@@ -298,7 +299,8 @@ def run() -> None:
     if any(thread.name == WORK_ASIDE for thread in threading.enumerate()):
         # One that is inside a library while the interpreter ends would abort the whole process.
         for stream in (sys.stdout, sys.stderr):
-            stream.flush()
+            with contextlib.suppress(OSError, ValueError):
+                stream.flush()
         os._exit(code)
     sys.exit(code)
 
