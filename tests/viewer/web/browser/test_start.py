@@ -38,7 +38,7 @@ def test_the_form_leads_to_an_answer(start: Callable[..., Pages], tmp_path: Path
         watched.has("#answer-route-told", "transformer pad to switchboard")
         page.fill("#answer-cable", "15 kV 350 kcmil copper")
         watched.has("#answer-cable-told", "Choose one of these")
-        page.click("#ask-cable .found button >> nth=0")
+        page.click("#ask-cable .found button:has-text('15 kV') >> nth=0")
         watched.has("#answer-cable-told", "diameter")
         page.fill("#answer-route", ROUTE)
         watched.has("#answer-route-told", "there is no conduit 'riser'")
