@@ -380,10 +380,6 @@ def lines(job: Job) -> tuple[RunSummary, ...]:
     return lines_of(job, standing_meshes(job))
 
 
-# Runs of one file that are answered at one go; the rest of it comes back to be shared out.
-_RUNS_AT_ONCE = 16
-
-
 def answered_file(asked: JobFile) -> FileAnswer:
     """The runs of one model file among many, whatever is wrong with it.
 
@@ -406,7 +402,7 @@ def answered_file(asked: JobFile) -> FileAnswer:
 
 def _answered_file(asked: JobFile) -> FileAnswer:
     from route3d.modelfile.read import LARGEST_FILE
-    from route3d.study.many_jobs.answer import FileAnswer
+    from route3d.study.many_jobs.answer import RUNS_AT_ONCE, FileAnswer
 
     path = Path(asked.file)
     data = read_bytes(path, limit=LARGEST_FILE) if asked.data is None else asked.data
@@ -415,7 +411,7 @@ def _answered_file(asked: JobFile) -> FileAnswer:
         _loaded.cache_clear()  # it was loaded before they changed
         job, refers = _loaded(asked.file, data)
     wanted = asked.runs or tuple(range(1, len(job.runs) + 1))
-    now, left = wanted[:_RUNS_AT_ONCE], wanted[_RUNS_AT_ONCE:]
+    now, left = wanted[:RUNS_AT_ONCE], wanted[RUNS_AT_ONCE:]  # the rest is shared out
     some = replace(job, runs=tuple(job.runs[number - 1] for number in now))
     found = lines(some)
     return FileAnswer(

@@ -126,9 +126,6 @@ def through_falling_one(
     ----------
     docs/theory.md section 19, equations (16) to (20).
     """
-    constant = _constant_one(bend, weight, friction)
-    if constant is not None:
-        return through_one(bend, weight, constant, tension)
     return stretches(bend, weight, friction, tension)[-1].tension_out
 
 

@@ -75,10 +75,10 @@ class BrakeWindow:
         return self.holds and self.at_most < self.at_least * (1 - 1e-9)
 
     def most_given(self, pull: Pull) -> float | None:
-        """What to hold instead of a reel tension of the file that is above the window, N.
+        """What a reel tension of the file that is above the window should be at most, N.
 
-        The drag of the reels where they may be held with less; None where the file gives none, or
-        none above the window, and where there is no window.
+        The drag of the reels where the window ends below it; None where the file gives no reel
+        tension, or none above the window, and where there is no window.
         """
         most = max(self.at_most, 0.0 if self.holds else self.drag)
         given = pull.run.reel_tension

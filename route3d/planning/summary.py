@@ -8,7 +8,13 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from route3d.planning.evaluate import evaluate
-from route3d.planning.pull_plan.plan import Plan, PlannedLoads, make_plan, passing_loads
+from route3d.planning.pull_plan.plan import (
+    Plan,
+    PlannedLoads,
+    coarse_step,
+    make_plan,
+    passing_loads,
+)
 from route3d.planning.result import JobResult, RunResult
 
 if TYPE_CHECKING:
@@ -16,8 +22,6 @@ if TYPE_CHECKING:
     from route3d.model.job import Job
     from route3d.planning.placement.site import SiteMesh
 
-# Rows of a gauge table that nobody reads: a plan has to have some.
-STEPS = 8
 # A verdict names so many of the limits that stop a run; the details of the run have all.
 _MOST_REASONS = 1
 
@@ -98,7 +102,7 @@ def plan_of(result: RunResult, result_of: JobResult, meshes: Sequence[SiteMesh])
     """The plan of a run fed from the better end; None where it names no rope or machine."""
     if result.run.rope is None or result.run.machine is None:
         return None
-    step = max(result.path.length / STEPS, 1.0)
+    step = coarse_step(result.path.length)
     return make_plan(result, result_of.job, step=step, meshes=meshes, after_stops=False)
 
 

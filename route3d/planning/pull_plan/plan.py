@@ -82,8 +82,8 @@ from route3d.planning.splitting.ways import SplitPlan, SplitSearch, Stage
 
 # What stops a plan without any load beyond a limit.
 _NO_LOADS = frozenset({"machine location"})
-# Steps of the gauge table of a plan that is only asked what stops it.
-_STEPS = 8
+# Steps of the gauge table of a plan whose readings nobody asks for.
+_COARSE_STEPS = 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -366,9 +366,13 @@ def plan_stops(
     asked = must_hold(loads.candidate.pull) if kept and not stops else every and not kept
     if not asked:
         return stops
-    step = max(result.path.length / _STEPS, 1.0)
-    plan = _plan_of(loads, job, step, after_stops=False)
+    plan = _plan_of(loads, job, coarse_step(result.path.length), after_stops=False)
     return tuple(f for f in plan.findings if f.severity == "stop")
+
+
+def coarse_step(length: float) -> float:
+    """Step, m, of the gauge table of a plan whose readings nobody asks for; ``length`` m of run."""
+    return max(length / _COARSE_STEPS, 1.0)
 
 
 def passing_loads(

@@ -274,7 +274,6 @@ def _most_placed(
 
 
 _FOUND = (2, 4)  # FEASIBLE, OPTIMAL
-_OPTIMAL = 4
 
 
 def _solved(model: CpModel, limit: float) -> tuple[Any, int]:

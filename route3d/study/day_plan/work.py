@@ -13,10 +13,10 @@ from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.schedule import Schedule
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.pull_plan.plan import Plan
+from route3d.planning.pull_plan.plan import Plan, coarse_step
 from route3d.planning.result import JobResult, RunResult
 from route3d.planning.splitting.stage_plans import way_plans
-from route3d.planning.summary import STEPS, plan_of, summarize
+from route3d.planning.summary import plan_of, summarize
 
 if TYPE_CHECKING:
     from route3d.planning.placement.site import SiteMesh
@@ -140,9 +140,7 @@ def _stages(
     if run.run.rope is None or run.run.machine is None:
         return _whole(run, result, meshes)
     try:
-        plans = way_plans(
-            run.run, result.job, way, step=lambda length: max(length / STEPS, 1.0), meshes=meshes
-        )
+        plans = way_plans(run.run, result.job, way, step=coarse_step, meshes=meshes)
     except InputError as error:
         why = error.problems[0].message.removeprefix(f"{way}: ")
         return f"way {way}: {why}", []

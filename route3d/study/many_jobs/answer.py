@@ -10,6 +10,9 @@ from typing import Any
 from route3d.errors import Problem
 from route3d.planning.summary import RunSummary, rank
 
+# So many runs of a large file are answered at a time, seconds of work; the rest is shared out.
+RUNS_AT_ONCE = 16
+
 
 @dataclass(frozen=True, slots=True)
 class JobFile:

@@ -86,7 +86,6 @@ class Ledger:
         self._partly: dict[int, set[int]] = {}
         self.resumed = Resumed()
         self._done = 0
-        self.failed = 0
         self.bad: set[int] = set()
         self.stops = False
         self.examples = False
@@ -155,7 +154,6 @@ class Ledger:
         self.stops = self.stops or (line.run is not None and line.run.stops)
         self.examples = self.examples or bool(line.examples)
         if line.run is None:
-            self.failed += 1
             self.bad.add(number)
             self._complete_file(number)
         elif not self._complete[number]:
@@ -174,15 +172,6 @@ class Ledger:
     def __len__(self) -> int:
         """The lines, those of errors among them."""
         return len(self._index.at)
-
-    @property
-    def run_count(self) -> int:
-        """The runs answered."""
-        return len(self) - self.failed
-
-    def stopped_count(self) -> int:
-        """The runs that must not be pulled."""
-        return int(np.count_nonzero(np.asarray(self._index.group) == 1)) if len(self) else 0
 
     def worst_first(self) -> Iterator[JobLine]:
         """Every line: files with errors, runs that must not be pulled, then by utilization."""

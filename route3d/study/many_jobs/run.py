@@ -5,13 +5,10 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from route3d.study.many_jobs.answer import FileAnswer, JobFile
+from route3d.study.many_jobs.answer import RUNS_AT_ONCE, FileAnswer, JobFile
 from route3d.study.many_jobs.feed import Feed, Runner
 from route3d.study.many_jobs.ledger import Ledger
 from route3d.study.many_jobs.pace import Pace
-
-# So many runs of a large file are asked for at a time: seconds of work, to share out.
-RUNS_AT_ONCE = 16
 
 
 def answer_all(

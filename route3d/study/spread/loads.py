@@ -342,16 +342,10 @@ def solve(end: End, given: Scenarios) -> EndLoads:
 
 def _reduced(end: End, given: Scenarios, loads: ScenarioLoads) -> EndLoads:
     """Shares, places and tensions of some scenarios whose peaks are known."""
-    peaks, rated, count = loads.peaks, end.rated, len(loads.peaks.tension)
+    peaks, count = loads.peaks, len(loads.peaks.tension)
     seen = _along(end, given, loads.tension, count)
-    at_machine = peaks.tension_at_end if peaks.machine is None else peaks.machine
-    shares = np.full((len(LIMITS), count), np.nan)
-    shares[0], shares[1] = peaks.tension / rated.conductor, peaks.tension / rated.grip
-    shares[2] = peaks.sidewall / rated.sidewall
-    if rated.rope is not None and peaks.machine is not None:
-        shares[3] = at_machine / rated.rope
-    if rated.machine is not None:
-        shares[4] = at_machine / rated.machine
+    taken = end.rated.utilizations(peaks)
+    shares = np.array([taken.get(limit, np.full(count, np.nan)) for limit in LIMITS])
     marks = len(end.marks)
     places = np.empty((len(LIMITS), count), dtype=np.int32)
     places[:2], places[2] = seen.peak, peaks.sidewall_segment
